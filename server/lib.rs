@@ -1,0 +1,4 @@
+//! Silkward: the working book of a tarantula breeding house.
+
+#[macro_use]
+pub mod reckoning;
