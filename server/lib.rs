@@ -2,3 +2,4 @@
 
 #[macro_use]
 pub mod reckoning;
+pub mod species;

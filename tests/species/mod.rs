@@ -1,0 +1,3 @@
+//! The species room.
+
+mod starter;
