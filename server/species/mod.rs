@@ -1,4 +1,12 @@
-//! The species room: what each kind of tarantula is called, how it lives, what it can do to a person, and its care.
+//! Species: what each kind of tarantula is called, how it lives, what it can do to a person, and its care.
 
 pub mod names;
 pub mod starter;
+
+use crate::house::access::Routes;
+
+/// The routes of this room.
+#[must_use]
+pub fn routes() -> Routes {
+    Routes::new()
+}

@@ -77,47 +77,28 @@ pub fn find(typed: &str, known: &[KnownName]) -> NameMatch {
     if wanted.is_empty() {
         return NameMatch::Unknown { near: Vec::new() };
     }
-    let matches: Vec<&KnownName> = known
-        .iter()
-        .filter(|entry| spellings(entry, &wanted).any(|s| s == wanted))
-        .collect();
+    let matches: Vec<&KnownName> = known.iter().filter(|entry| spellings(entry, &wanted).any(|s| s == wanted)).collect();
     let candidates: BTreeSet<i64> = matches.iter().map(|entry| entry.species_id).collect();
     if let Some(note) = ambiguity(&matches, &candidates) {
-        return NameMatch::Ambiguous {
-            candidates: candidates.into_iter().collect(),
-            note,
-        };
+        return NameMatch::Ambiguous { candidates: candidates.into_iter().collect(), note };
     }
     // The kinds are ordered, so an accepted name comes before any other of the same species.
     match matches.iter().min_by_key(|entry| entry.kind) {
         Some(entry) if entry.kind == NameKind::Accepted => NameMatch::Accepted(entry.species_id),
-        Some(entry) => NameMatch::Former {
-            id: entry.species_id,
-            name: entry.name.clone(),
-            kind: entry.kind,
-        },
-        None => NameMatch::Unknown {
-            near: near(&wanted, known),
-        },
+        Some(entry) => NameMatch::Former { id: entry.species_id, name: entry.name.clone(), kind: entry.kind },
+        None => NameMatch::Unknown { near: near(&wanted, known) },
     }
 }
 
 fn is_quote(c: char) -> bool {
-    matches!(
-        c,
-        '"' | '\'' | '`' | '´' | '‘' | '’' | '‚' | '‛' | '“' | '”' | '„' | '«' | '»'
-    )
+    matches!(c, '"' | '\'' | '`' | '´' | '‘' | '’' | '‚' | '‛' | '“' | '”' | '„' | '«' | '»')
 }
 
 /// The spellings under which a known name answers: cut to an initial only when the typed genus is.
 fn spellings(entry: &KnownName, wanted: &str) -> impl Iterator<Item = String> {
     let full = normalise(&entry.name);
-    let typed_initial = wanted
-        .split_once(' ')
-        .is_some_and(|(genus, _)| genus.chars().count() == 1);
-    let short = (typed_initial && entry.kind != NameKind::Common)
-        .then(|| abbreviated(&full))
-        .flatten();
+    let typed_initial = wanted.split_once(' ').is_some_and(|(genus, _)| genus.chars().count() == 1);
+    let short = (typed_initial && entry.kind != NameKind::Common).then(|| abbreviated(&full)).flatten();
     std::iter::once(full).chain(short)
 }
 
@@ -128,10 +109,7 @@ fn abbreviated(normalised: &str) -> Option<String> {
 
 /// Why these matches may not be taken as one species, if they may not.
 fn ambiguity(matches: &[&KnownName], candidates: &BTreeSet<i64>) -> Option<String> {
-    let notes: BTreeSet<&str> = matches
-        .iter()
-        .filter_map(|entry| entry.ambiguous_note.as_deref())
-        .collect();
+    let notes: BTreeSet<&str> = matches.iter().filter_map(|entry| entry.ambiguous_note.as_deref()).collect();
     if !notes.is_empty() {
         return Some(notes.into_iter().collect::<Vec<_>>().join("; "));
     }
@@ -142,32 +120,20 @@ fn near(wanted: &str, known: &[KnownName]) -> Vec<i64> {
     let mut scored: Vec<(usize, i64)> = known
         .iter()
         .filter_map(|entry| {
-            let distances =
-                spellings(entry, wanted).filter_map(|spelling| nearness(wanted, &spelling));
+            let distances = spellings(entry, wanted).filter_map(|spelling| nearness(wanted, &spelling));
             Some((distances.min()?, entry.species_id))
         })
         .collect();
     scored.sort_unstable();
     let mut seen = BTreeSet::new();
-    scored
-        .into_iter()
-        .map(|(_, id)| id)
-        .filter(|id| seen.insert(*id))
-        .take(NEAR_LIMIT)
-        .collect()
+    scored.into_iter().map(|(_, id)| id).filter(|id| seen.insert(*id)).take(NEAR_LIMIT).collect()
 }
 
 /// How many letters apart two names are, if few enough to be a slip. A name followed by its authority, or one
 /// whole word of a name, is no slip at all.
 fn nearness(wanted: &str, spelling: &str) -> Option<usize> {
-    let with_authority = wanted
-        .strip_prefix(spelling)
-        .is_some_and(|rest| rest.starts_with(' '));
-    if with_authority
-        || spelling
-            .split(' ')
-            .any(|word| word.chars().count() > 2 && word == wanted)
-    {
+    let with_authority = wanted.strip_prefix(spelling).is_some_and(|rest| rest.starts_with(' '));
+    if with_authority || spelling.split(' ').any(|word| word.chars().count() > 2 && word == wanted) {
         return Some(0);
     }
     let (wanted_length, length) = (wanted.chars().count(), spelling.chars().count());

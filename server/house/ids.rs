@@ -1,0 +1,71 @@
+//! Ids as types, so that a cohort's number can't be handed to a function that wants an animal's.
+
+macro_rules! id_types {
+    ($($(#[$meta:meta])* $name:ident;)+) => {$(
+        $(#[$meta])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize, sqlx::Type)]
+        #[sqlx(transparent)]
+        #[serde(transparent)]
+        pub struct $name(pub i64);
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                self.0.fmt(f)
+            }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = std::num::ParseIntError;
+            fn from_str(given: &str) -> Result<Self, Self::Err> {
+                given.trim().parse().map(Self)
+            }
+        }
+    )+};
+}
+
+id_types! {
+    /// A member of staff.
+    MemberId;
+    /// A one-time link (set-up, invitation, new pass phrase).
+    LinkId;
+    /// A room.
+    RoomId;
+    /// A rack in a room.
+    RackId;
+    /// A shelf of a rack.
+    ShelfId;
+    /// A species.
+    SpeciesId;
+    /// A revision of a care profile.
+    ProfileId;
+    /// A tagged animal.
+    AnimalId;
+    /// A pairing of two animals.
+    PairingId;
+    /// An egg sac.
+    SacId;
+    /// A cohort of spiderlings.
+    CohortId;
+    /// A line of a cohort's count ledger.
+    LineId;
+    /// A duty.
+    DutyId;
+    /// A sign-off of a duty.
+    SignoffId;
+    /// A hold on an enclosure.
+    HoldId;
+    /// An individual caution.
+    CautionId;
+    /// A clearance that was granted.
+    ClearanceId;
+    /// An incident.
+    IncidentId;
+    /// A buyer.
+    BuyerId;
+    /// A handover.
+    HandoverId;
+    /// A line of a handover.
+    HandoverLineId;
+    /// An issued paper.
+    PaperId;
+}

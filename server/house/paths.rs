@@ -1,0 +1,109 @@
+//! Every address of the house, in one place: templates and handlers take them from here.
+
+use super::ids::{AnimalId, CohortId, DutyId, HandoverId, IncidentId, PaperId, ProfileId, SacId, SpeciesId};
+
+/// The first page after signing in.
+pub const HOME: &str = "/";
+/// The sign-in form.
+pub const SIGN_IN: &str = "/sign-in";
+/// Signing out.
+pub const SIGN_OUT: &str = "/sign-out";
+/// A member's own account.
+pub const ACCOUNT: &str = "/account";
+/// Choosing colours.
+pub const THEME: &str = "/theme";
+/// One person's duties of the day.
+pub const ROUND: &str = "/round";
+/// The lead's day.
+pub const TODAY: &str = "/today";
+/// Cohorts.
+pub const COHORTS: &str = "/cohorts";
+/// Animals.
+pub const ANIMALS: &str = "/animals";
+/// Pairings and sacs.
+pub const BREEDING: &str = "/breeding";
+/// Risk, clearances, incidents.
+pub const HANDLING: &str = "/handling";
+/// Species.
+pub const SPECIES: &str = "/species";
+/// Handovers and buyers.
+pub const SALES: &str = "/handovers";
+/// Rooms and racks.
+pub const ROOMS: &str = "/rooms";
+/// Search, import, audit.
+pub const RECORDS: &str = "/records";
+/// Members of staff.
+pub const STAFF: &str = "/staff";
+
+/// A species' page.
+#[must_use]
+pub fn species(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}")
+}
+
+/// A revision of a care profile.
+#[must_use]
+pub fn profile(id: &ProfileId) -> String {
+    format!("{SPECIES}/profiles/{id}")
+}
+
+/// An animal's page.
+#[must_use]
+pub fn animal(id: &AnimalId) -> String {
+    format!("{ANIMALS}/{id}")
+}
+
+/// Where an animal's label leads: the address that its QR code holds.
+#[must_use]
+pub fn tag(tag: &str) -> String {
+    format!("/t/{tag}")
+}
+
+/// A cohort's page.
+#[must_use]
+pub fn cohort(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}")
+}
+
+/// A sac's page.
+#[must_use]
+pub fn sac(id: &SacId) -> String {
+    format!("{BREEDING}/sacs/{id}")
+}
+
+/// A duty's sign-off form.
+#[must_use]
+pub fn duty(id: &DutyId) -> String {
+    format!("{ROUND}/duties/{id}")
+}
+
+/// An incident's page.
+#[must_use]
+pub fn incident(id: &IncidentId) -> String {
+    format!("{HANDLING}/incidents/{id}")
+}
+
+/// A handover's page.
+#[must_use]
+pub fn handover(id: &HandoverId) -> String {
+    format!("{SALES}/{id}")
+}
+
+/// An issued paper, for staff.
+#[must_use]
+pub fn paper(id: &PaperId) -> String {
+    format!("/papers/{id}")
+}
+
+/// A buyer's sheet, by its link's secret.
+#[must_use]
+pub fn sheet(token: &str) -> String {
+    format!("/sheet/{token}")
+}
+
+/// A local address that a form or a link asked to go back to, or the given default: never another site's.
+#[must_use]
+pub fn local_or<'a>(asked: &'a str, otherwise: &'a str) -> &'a str {
+    let plain = asked.starts_with('/') && !asked.starts_with("//") && !asked.contains(['\\', '\t', '\n', '\r', '\0']) && asked.is_ascii();
+    if plain { asked } else { otherwise }
+}

@@ -1,0 +1,108 @@
+//! How days, instants, lengths, counts and bands are written. One formatter for each, used by every page and paper.
+
+use chrono::{DateTime, Datelike as _, NaiveDate, Utc};
+use chrono_tz::Tz;
+
+/// A day: `29 Mar 2026`.
+#[must_use]
+pub fn day(day: &NaiveDate) -> String {
+    day.format("%-d %b %Y").to_string()
+}
+
+/// A day, or a dash.
+#[must_use]
+pub fn day_or_dash(given: &Option<NaiveDate>) -> String {
+    given.as_ref().map_or_else(|| "–".to_owned(), day)
+}
+
+/// A day with its weekday: `Sunday 29 March 2026`.
+#[must_use]
+pub fn long_day(day: &NaiveDate) -> String {
+    day.format("%A %-d %B %Y").to_string()
+}
+
+/// A day as fields and files hold it: `2026-03-29`.
+#[must_use]
+pub fn iso_day(day: &NaiveDate) -> String {
+    day.format("%Y-%m-%d").to_string()
+}
+
+/// A day against today: `today`, `yesterday`, `in 3 days`, `12 days ago`.
+#[must_use]
+pub fn from_today(day: &NaiveDate, today: &NaiveDate) -> String {
+    match day.num_days_from_ce() - today.num_days_from_ce() {
+        0 => "today".to_owned(),
+        1 => "tomorrow".to_owned(),
+        -1 => "yesterday".to_owned(),
+        ahead @ 2.. => format!("in {ahead} days"),
+        behind => format!("{} days ago", -behind),
+    }
+}
+
+/// An instant in the site's zone: `29 Mar 2026, 14:02`.
+#[must_use]
+pub fn instant(instant: &DateTime<Utc>, zone: &Tz) -> String {
+    instant.with_timezone(zone).format("%-d %b %Y, %H:%M").to_string()
+}
+
+/// The hour of an instant in the site's zone: `14:02`.
+#[must_use]
+pub fn hour(instant: &DateTime<Utc>, zone: &Tz) -> String {
+    instant.with_timezone(zone).format("%H:%M").to_string()
+}
+
+/// A length: millimetres below 100 mm, else centimetres: `66 mm`, `12.5 cm`.
+#[must_use]
+pub fn length(mm: &i64) -> String {
+    if *mm < 100 {
+        format!("{mm} mm")
+    } else if mm % 10 == 0 {
+        format!("{} cm", mm / 10)
+    } else {
+        format!("{}.{} cm", mm / 10, mm % 10)
+    }
+}
+
+/// A count with its noun: `1 spiderling`, `40 spiderlings`.
+#[must_use]
+pub fn count(number: &i64, one: &str, many: &str) -> String {
+    format!("{number} {}", if *number == 1 { one } else { many })
+}
+
+/// A time of work: `45 s`, `12 min`, `1 h 05 min`.
+#[must_use]
+pub fn work(seconds: &i64) -> String {
+    match (seconds + 30) / 60 {
+        0 => format!("{seconds} s"),
+        minutes @ 1..60 => format!("{minutes} min"),
+        minutes => format!("{} h {:02} min", minutes / 60, minutes % 60),
+    }
+}
+
+/// A hazard band in a word.
+#[must_use]
+pub fn band(band: &i64) -> &'static str {
+    match band {
+        0 => "ordinary care",
+        1 => "take care",
+        2 => "risky",
+        _ => "dangerous",
+    }
+}
+
+/// The mark that stands beside a band's word, so that it is told by shape and not by colour alone.
+#[must_use]
+pub fn band_mark(band: &i64) -> &'static str {
+    match band {
+        0 => "○",
+        1 => "◔",
+        2 => "◆",
+        _ => "▲",
+    }
+}
+
+/// What a level of clearance stands for.
+#[must_use]
+pub fn clearance(level: &i64) -> String {
+    if *level == 0 { "no clearance needed".to_owned() } else { format!("clearance {level}") }
+}

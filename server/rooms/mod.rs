@@ -1,0 +1,19 @@
+//! Rooms: where things stand. Rooms hold racks, racks hold shelves; their order is the order of a round.
+
+pub mod model;
+mod pages;
+pub mod store;
+
+use crate::house::access::{May, Routes};
+
+/// The routes of this room.
+#[must_use]
+pub fn routes() -> Routes {
+    Routes::new()
+        .get("/rooms", May::Member, pages::list)
+        .get("/rooms/new", May::Lead, pages::new_room)
+        .post("/rooms/new", May::Lead, pages::create_room)
+        .get("/rooms/{room}/racks/new", May::Lead, pages::new_rack)
+        .post("/rooms/{room}/racks/new", May::Lead, pages::create_rack)
+        .get("/racks/{rack}", May::Member, pages::rack)
+}

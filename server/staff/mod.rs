@@ -1,0 +1,9 @@
+//! Staff: members, signing in, invitations.
+
+use crate::house::access::Routes;
+
+/// The routes of this room.
+#[must_use]
+pub fn routes() -> Routes {
+    Routes::new()
+}
