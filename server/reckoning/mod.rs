@@ -3,4 +3,8 @@
 
 #[macro_use]
 pub mod coded;
+pub mod breeding;
+pub mod hazard;
+pub mod planner;
+pub mod stage;
 pub mod words;

@@ -1,7 +1,5 @@
 //! The trade's words that more than one reckoning uses.
 
-use crate::coded_enum;
-
 coded_enum! {
     /// The part of life that a care profile is written for.
     LifeStage, "life stage" {
