@@ -191,17 +191,9 @@ pub enum TableError {
 }
 
 /// For each band and exposure, what is required. A house may tighten it, never loosen it below the default.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct ExposureTable {
     tightened: Vec<(Band, Exposure, Requirement)>,
-}
-
-impl Default for ExposureTable {
-    fn default() -> Self {
-        Self {
-            tightened: Vec::new(),
-        }
-    }
 }
 
 impl ExposureTable {

@@ -4,7 +4,13 @@
 #[macro_use]
 pub mod coded;
 pub mod breeding;
+pub mod calendar;
+pub mod enclosure;
+pub mod growth;
 pub mod hazard;
+pub mod moult;
 pub mod planner;
 pub mod stage;
+pub mod tag;
+pub mod units;
 pub mod words;
