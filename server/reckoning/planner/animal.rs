@@ -19,12 +19,7 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &AnimalFacts) -> Vec<PlannedDuty> {
     let band = assess(&facts.hazard).band;
     let mut needs = vec![moult_check(desk, facts)];
     needs.extend(feed(desk, facts, band));
-    needs.extend(
-        facts
-            .left_in_at
-            .map(|_| ())
-            .and_then(|()| clear(desk, facts)),
-    );
+    needs.extend(clear(desk, facts));
     needs.extend(rehouse(desk, facts, band));
     // While it lies on its back nothing else opens the lid; what fell due is shown as held.
     let care = &facts.care;
