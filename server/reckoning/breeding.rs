@@ -1,0 +1,234 @@
+//! Sacs and pairings: when to pull a sac, what to expect of it when, and whose young they are.
+//! Day ranges are common practice at 25-28 °C, no source; a house changes them per species.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use super::calendar::{days_after, written};
+use super::stage::Stage;
+
+/// When a sac is meant to be taken from the dam, in days after laying.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PullWindow {
+    /// The first day.
+    pub from_day: u32,
+    /// The last day.
+    pub to_day: u32,
+}
+
+impl Default for PullWindow {
+    fn default() -> Self {
+        Self {
+            from_day: 28,
+            to_day: 35,
+        }
+    }
+}
+
+impl PullWindow {
+    /// The first and last day of the window of a sac.
+    pub fn days(self, laid_on: NaiveDate) -> (NaiveDate, NaiveDate) {
+        (
+            days_after(laid_on, self.from_day),
+            days_after(laid_on, self.to_day),
+        )
+    }
+}
+
+coded_enum! {
+    /// Groups of species whose sacs run alike.
+    SacGroup, "breeding group" {
+        NewWorldSlow = "nw-slow", "New World, slow terrestrial";
+        NewWorldGiant = "nw-giant", "New World, fast giant terrestrial";
+        Goliath = "nw-goliath", "New World, goliath";
+        NewWorldArboreal = "nw-arboreal", "New World, arboreal";
+        Dwarf = "nw-dwarf", "New World, dwarf";
+        Desert = "nw-desert", "New World, desert burrower";
+        OldWorldArboreal = "ow-arboreal", "Old World, arboreal";
+        African = "ow-african", "Old World, African terrestrial or burrower";
+        Asian = "ow-asian", "Old World, Asian burrower";
+    }
+}
+
+/// Days after laying (first, last) at which each stage is usual.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StageDays {
+    /// Post-embryos.
+    pub post_embryo: (u32, u32),
+    /// First instar.
+    pub first_instar: (u32, u32),
+    /// Second instar: separated, and first on sale.
+    pub second_instar: (u32, u32),
+}
+
+impl SacGroup {
+    /// The usual days of each stage.
+    pub fn stage_days(self) -> StageDays {
+        let (post_embryo, first_instar, second_instar) = match self {
+            Self::NewWorldSlow => ((25, 40), (45, 60), (60, 100)),
+            Self::NewWorldGiant => ((25, 35), (40, 55), (55, 80)),
+            Self::Goliath => ((30, 40), (50, 65), (70, 100)),
+            Self::NewWorldArboreal | Self::OldWorldArboreal => ((20, 30), (35, 50), (50, 75)),
+            Self::Dwarf => ((18, 28), (30, 42), (42, 60)),
+            Self::Desert => ((30, 45), (50, 70), (70, 110)),
+            Self::African => ((18, 28), (30, 45), (45, 65)),
+            Self::Asian => ((22, 32), (38, 52), (55, 80)),
+        };
+        StageDays {
+            post_embryo,
+            first_instar,
+            second_instar,
+        }
+    }
+
+    /// The usual pull window: earlier for fast Old World species and dwarfs, later for slow New World ones.
+    pub fn pull_window(self) -> PullWindow {
+        match self {
+            Self::Dwarf | Self::OldWorldArboreal | Self::African => PullWindow {
+                from_day: 20,
+                to_day: 28,
+            },
+            Self::NewWorldSlow | Self::Desert => PullWindow {
+                from_day: 35,
+                to_day: 45,
+            },
+            Self::NewWorldGiant | Self::Goliath | Self::NewWorldArboreal | Self::Asian => {
+                PullWindow::default()
+            }
+        }
+    }
+}
+
+/// A stage that a sac is expected to reach, and when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ExpectedStage {
+    /// The stage.
+    pub stage: Stage,
+    /// The first usual day.
+    pub from: NaiveDate,
+    /// The last usual day.
+    pub to: NaiveDate,
+    /// What the days rest on.
+    pub basis: String,
+}
+
+/// The stages that a sac is expected to reach. `rests_on` says where the day ranges come from, such as the label of
+/// the breeding group.
+pub fn expected_stages(laid_on: NaiveDate, usual: StageDays, rests_on: &str) -> Vec<ExpectedStage> {
+    [
+        (Stage::PostEmbryo, usual.post_embryo),
+        (Stage::Instar(1), usual.first_instar),
+        (Stage::Instar(2), usual.second_instar),
+    ]
+    .into_iter()
+    .map(|(stage, (first, last))| ExpectedStage {
+        stage,
+        from: days_after(laid_on, first),
+        to: days_after(laid_on, last),
+        basis: format!("day {first} to {last} after laying: {rests_on}, common practice"),
+    })
+    .collect()
+}
+
+/// A pairing of the dam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Pairing {
+    /// Its number in the book.
+    pub id: i64,
+    /// The male.
+    pub sire: i64,
+    /// The day.
+    pub on: NaiveDate,
+}
+
+/// Who sired a sac.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "outcome", rename_all = "kebab-case")]
+pub enum Sire {
+    /// One male only.
+    Known {
+        /// The male.
+        sire: i64,
+    },
+    /// Several males in one intermoult: not known, these are the candidates.
+    SeveralCandidates {
+        /// The males, in order of first pairing.
+        sires: Vec<i64>,
+    },
+    /// Every pairing was void before the sac was laid.
+    ExpectedInfertile,
+    /// No pairing before the sac is on record.
+    NotKnown,
+}
+
+/// Whose young a sac holds, and why.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Parentage {
+    /// Pairings that stood when the sac was laid.
+    pub standing: Vec<i64>,
+    /// Pairings that a moult of the dam had made void.
+    pub void: Vec<i64>,
+    /// Who sired the sac.
+    pub sire: Sire,
+    /// Why, in plain words.
+    pub reason: String,
+}
+
+/// Whether a pairing still stands on a day: the dam has not moulted after it. The lining of the spermathecae is shed
+/// with the skin, and stored sperm goes with it (general references, no single source).
+pub fn stands(paired_on: NaiveDate, dam_moults: &[NaiveDate], day: NaiveDate) -> bool {
+    paired_on <= day
+        && !dam_moults
+            .iter()
+            .any(|moult| paired_on < *moult && *moult <= day)
+}
+
+/// Whose young a sac holds. One pairing serves every sac that is laid before the dam moults.
+pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: NaiveDate) -> Parentage {
+    let mut before: Vec<&Pairing> = pairings
+        .iter()
+        .filter(|pairing| pairing.on <= sac_laid)
+        .collect();
+    before.sort_by_key(|pairing| (pairing.on, pairing.id));
+    let (standing, void): (Vec<&Pairing>, Vec<&Pairing>) = before
+        .into_iter()
+        .partition(|pairing| stands(pairing.on, dam_moults, sac_laid));
+    let mut sires: Vec<i64> = Vec::new();
+    for pairing in &standing {
+        if !sires.contains(&pairing.sire) {
+            sires.push(pairing.sire);
+        }
+    }
+    let latest_moult = dam_moults.iter().filter(|moult| **moult <= sac_laid).max();
+    let (sire, reason) = match (sires.as_slice(), latest_moult) {
+        ([], Some(moult)) if !void.is_empty() => (
+            Sire::ExpectedInfertile,
+            format!(
+                "the dam moulted on {} after pairing and was not paired again",
+                written(*moult)
+            ),
+        ),
+        ([], _) => (
+            Sire::NotKnown,
+            "no pairing before the sac is on record".to_owned(),
+        ),
+        ([sire], _) => (
+            Sire::Known { sire: *sire },
+            "one male since the dam's last moult".to_owned(),
+        ),
+        (several, _) => {
+            let reason = format!(
+                "{} males since the dam's last moult; the sire is not known",
+                several.len()
+            );
+            (Sire::SeveralCandidates { sires }, reason)
+        }
+    };
+    let ids = |list: Vec<&Pairing>| list.into_iter().map(|pairing| pairing.id).collect();
+    Parentage {
+        standing: ids(standing),
+        void: ids(void),
+        sire,
+        reason,
+    }
+}
