@@ -18,20 +18,14 @@ pub struct PullWindow {
 
 impl Default for PullWindow {
     fn default() -> Self {
-        Self {
-            from_day: 28,
-            to_day: 35,
-        }
+        Self { from_day: 28, to_day: 35 }
     }
 }
 
 impl PullWindow {
     /// The first and last day of the window of a sac.
     pub fn days(self, laid_on: NaiveDate) -> (NaiveDate, NaiveDate) {
-        (
-            days_after(laid_on, self.from_day),
-            days_after(laid_on, self.to_day),
-        )
+        (days_after(laid_on, self.from_day), days_after(laid_on, self.to_day))
     }
 }
 
@@ -74,27 +68,15 @@ impl SacGroup {
             Self::African => ((18, 28), (30, 45), (45, 65)),
             Self::Asian => ((22, 32), (38, 52), (55, 80)),
         };
-        StageDays {
-            post_embryo,
-            first_instar,
-            second_instar,
-        }
+        StageDays { post_embryo, first_instar, second_instar }
     }
 
     /// The usual pull window: earlier for fast Old World species and dwarfs, later for slow New World ones.
     pub fn pull_window(self) -> PullWindow {
         match self {
-            Self::Dwarf | Self::OldWorldArboreal | Self::African => PullWindow {
-                from_day: 20,
-                to_day: 28,
-            },
-            Self::NewWorldSlow | Self::Desert => PullWindow {
-                from_day: 35,
-                to_day: 45,
-            },
-            Self::NewWorldGiant | Self::Goliath | Self::NewWorldArboreal | Self::Asian => {
-                PullWindow::default()
-            }
+            Self::Dwarf | Self::OldWorldArboreal | Self::African => PullWindow { from_day: 20, to_day: 28 },
+            Self::NewWorldSlow | Self::Desert => PullWindow { from_day: 35, to_day: 45 },
+            Self::NewWorldGiant | Self::Goliath | Self::NewWorldArboreal | Self::Asian => PullWindow::default(),
         }
     }
 }
@@ -115,19 +97,15 @@ pub struct ExpectedStage {
 /// The stages that a sac is expected to reach. `rests_on` says where the day ranges come from, such as the label of
 /// the breeding group.
 pub fn expected_stages(laid_on: NaiveDate, usual: StageDays, rests_on: &str) -> Vec<ExpectedStage> {
-    [
-        (Stage::PostEmbryo, usual.post_embryo),
-        (Stage::Instar(1), usual.first_instar),
-        (Stage::Instar(2), usual.second_instar),
-    ]
-    .into_iter()
-    .map(|(stage, (first, last))| ExpectedStage {
-        stage,
-        from: days_after(laid_on, first),
-        to: days_after(laid_on, last),
-        basis: format!("day {first} to {last} after laying: {rests_on}, common practice"),
-    })
-    .collect()
+    [(Stage::PostEmbryo, usual.post_embryo), (Stage::Instar(1), usual.first_instar), (Stage::Instar(2), usual.second_instar)]
+        .into_iter()
+        .map(|(stage, (first, last))| ExpectedStage {
+            stage,
+            from: days_after(laid_on, first),
+            to: days_after(laid_on, last),
+            basis: format!("day {first} to {last} after laying: {rests_on}, common practice"),
+        })
+        .collect()
 }
 
 /// A pairing of the dam.
@@ -177,22 +155,14 @@ pub struct Parentage {
 /// Whether a pairing still stands on a day: the dam has not moulted after it. The lining of the spermathecae is shed
 /// with the skin, and stored sperm goes with it (general references, no single source).
 pub fn stands(paired_on: NaiveDate, dam_moults: &[NaiveDate], day: NaiveDate) -> bool {
-    paired_on <= day
-        && !dam_moults
-            .iter()
-            .any(|moult| paired_on < *moult && *moult <= day)
+    paired_on <= day && !dam_moults.iter().any(|moult| paired_on < *moult && *moult <= day)
 }
 
 /// Whose young a sac holds. One pairing serves every sac that is laid before the dam moults.
 pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: NaiveDate) -> Parentage {
-    let mut before: Vec<&Pairing> = pairings
-        .iter()
-        .filter(|pairing| pairing.on <= sac_laid)
-        .collect();
+    let mut before: Vec<&Pairing> = pairings.iter().filter(|pairing| pairing.on <= sac_laid).collect();
     before.sort_by_key(|pairing| (pairing.on, pairing.id));
-    let (standing, void): (Vec<&Pairing>, Vec<&Pairing>) = before
-        .into_iter()
-        .partition(|pairing| stands(pairing.on, dam_moults, sac_laid));
+    let (standing, void): (Vec<&Pairing>, Vec<&Pairing>) = before.into_iter().partition(|pairing| stands(pairing.on, dam_moults, sac_laid));
     let mut sires: Vec<i64> = Vec::new();
     for pairing in &standing {
         if !sires.contains(&pairing.sire) {
@@ -201,34 +171,16 @@ pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: Naive
     }
     let latest_moult = dam_moults.iter().filter(|moult| **moult <= sac_laid).max();
     let (sire, reason) = match (sires.as_slice(), latest_moult) {
-        ([], Some(moult)) if !void.is_empty() => (
-            Sire::ExpectedInfertile,
-            format!(
-                "the dam moulted on {} after pairing and was not paired again",
-                written(*moult)
-            ),
-        ),
-        ([], _) => (
-            Sire::NotKnown,
-            "no pairing before the sac is on record".to_owned(),
-        ),
-        ([sire], _) => (
-            Sire::Known { sire: *sire },
-            "one male since the dam's last moult".to_owned(),
-        ),
+        ([], Some(moult)) if !void.is_empty() => {
+            (Sire::ExpectedInfertile, format!("the dam moulted on {} after pairing and was not paired again", written(*moult)))
+        }
+        ([], _) => (Sire::NotKnown, "no pairing before the sac is on record".to_owned()),
+        ([sire], _) => (Sire::Known { sire: *sire }, "one male since the dam's last moult".to_owned()),
         (several, _) => {
-            let reason = format!(
-                "{} males since the dam's last moult; the sire is not known",
-                several.len()
-            );
+            let reason = format!("{} males since the dam's last moult; the sire is not known", several.len());
             (Sire::SeveralCandidates { sires }, reason)
         }
     };
     let ids = |list: Vec<&Pairing>| list.into_iter().map(|pairing| pairing.id).collect();
-    Parentage {
-        standing: ids(standing),
-        void: ids(void),
-        sire,
-        reason,
-    }
+    Parentage { standing: ids(standing), void: ids(void), sire, reason }
 }

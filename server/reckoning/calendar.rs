@@ -32,12 +32,8 @@ pub enum CalendarError {
 /// # Errors
 /// Unknown zones, impossible dates, and dates that the zone skipped.
 pub fn local_day(zone: &str, date: &str) -> Result<LocalDay, CalendarError> {
-    let zone: Tz = zone
-        .parse()
-        .map_err(|_| CalendarError::UnknownZone(zone.to_owned()))?;
-    let date = date
-        .parse()
-        .map_err(|_| CalendarError::NotADate(date.to_owned()))?;
+    let zone: Tz = zone.parse().map_err(|_| CalendarError::UnknownZone(zone.to_owned()))?;
+    let date = date.parse().map_err(|_| CalendarError::NotADate(date.to_owned()))?;
     day_in(zone, date)
 }
 
@@ -62,8 +58,7 @@ pub fn local_date(zone: Tz, instant: DateTime<Utc>) -> NaiveDate {
 
 /// The day so many days later; the end of the calendar if there is none.
 pub fn days_after(day: NaiveDate, days: u32) -> NaiveDate {
-    day.checked_add_days(Days::new(days.into()))
-        .unwrap_or(NaiveDate::MAX)
+    day.checked_add_days(Days::new(days.into())).unwrap_or(NaiveDate::MAX)
 }
 
 /// Whole days from one day to another; negative when the second is earlier.

@@ -48,8 +48,7 @@ impl Band {
 impl TryFrom<u8> for Band {
     type Error = String;
     fn try_from(level: u8) -> Result<Self, Self::Error> {
-        Self::new(level)
-            .ok_or_else(|| format!("{level} is not a hazard band; bands run from 0 to 3"))
+        Self::new(level).ok_or_else(|| format!("{level} is not a hazard band; bands run from 0 to 3"))
     }
 }
 
@@ -121,15 +120,8 @@ pub fn assess(facts: &HazardFacts) -> Hazard {
         Venom::Mild => mild_band(facts, &mut reasons),
     };
     for caution in &facts.cautions {
-        let raised = if caution.level > band {
-            "raised by"
-        } else {
-            "also"
-        };
-        reasons.push(format!(
-            "{raised} a caution on this animal: {}",
-            caution.text
-        ));
+        let raised = if caution.level > band { "raised by" } else { "also" };
+        reasons.push(format!("{raised} a caution on this animal: {}", caution.text));
         band = band.max(caution.level);
     }
     Hazard { band, reasons }
@@ -144,10 +136,7 @@ fn mild_band(facts: &HazardFacts, reasons: &mut Vec<String>) -> Band {
         reasons.push(format!("urticating setae {}", facts.setae));
     }
     if facts.adult_span_max_mm >= LARGE_FANGS_FROM_MM {
-        reasons.push(format!(
-            "large fangs: adults reach {} mm leg span",
-            facts.adult_span_max_mm
-        ));
+        reasons.push(format!("large fangs: adults reach {} mm leg span", facts.adult_span_max_mm));
     }
     if facts.very_fast && facts.defensive {
         reasons.push("very fast and defensive".to_owned());
@@ -207,11 +196,7 @@ impl ExposureTable {
             (1 | 2, Exposure::Open) => 1,
             (_, Exposure::Open) => 2,
         };
-        let persons = if band.level() == 3 && exposure == Exposure::HandsIn {
-            2
-        } else {
-            1
-        };
+        let persons = if band.level() == 3 && exposure == Exposure::HandsIn { 2 } else { 1 };
         Requirement { clearance, persons }
     }
 
@@ -220,37 +205,23 @@ impl ExposureTable {
         self.tightened
             .iter()
             .find(|(at, near, _)| *at == band && *near == exposure)
-            .map_or_else(
-                || Self::default_requirement(band, exposure),
-                |(_, _, requirement)| *requirement,
-            )
+            .map_or_else(|| Self::default_requirement(band, exposure), |(_, _, requirement)| *requirement)
     }
 
     /// Sets a stricter requirement.
     ///
     /// # Errors
     /// Anything looser than the default, or out of range, is refused and changes nothing.
-    pub fn tighten(
-        &mut self,
-        band: Band,
-        exposure: Exposure,
-        requirement: Requirement,
-    ) -> Result<(), TableError> {
+    pub fn tighten(&mut self, band: Band, exposure: Exposure, requirement: Requirement) -> Result<(), TableError> {
         if requirement.clearance > 3 || !(1..=2).contains(&requirement.persons) {
             return Err(TableError::OutOfRange);
         }
         let least = Self::default_requirement(band, exposure);
         if requirement.clearance < least.clearance || requirement.persons < least.persons {
             let Requirement { clearance, persons } = least;
-            return Err(TableError::Looser {
-                band: band.level(),
-                exposure,
-                clearance,
-                persons,
-            });
+            return Err(TableError::Looser { band: band.level(), exposure, clearance, persons });
         }
-        self.tightened
-            .retain(|(at, near, _)| (*at, *near) != (band, exposure));
+        self.tightened.retain(|(at, near, _)| (*at, *near) != (band, exposure));
         self.tightened.push((band, exposure, requirement));
         Ok(())
     }
@@ -259,11 +230,7 @@ impl ExposureTable {
 /// The tools to have at hand before a rehouse (common practice, no source).
 pub fn rehouse_checklist(facts: &HazardFacts) -> Vec<&'static str> {
     let band = assess(facts).band.level();
-    let mut tools = vec![
-        "soft brush",
-        "catch cup with lid",
-        "new enclosure ready and open",
-    ];
+    let mut tools = vec!["soft brush", "catch cup with lid", "new enclosure ready and open"];
     if !matches!(facts.setae, Setae::None) {
         tools.push("goggles, gloves and long sleeves against setae");
     }
@@ -285,27 +252,17 @@ pub fn rehouse_checklist(facts: &HazardFacts) -> Vec<&'static str> {
 
 /// What a person must know before opening, one line each.
 pub fn cautions_text(facts: &HazardFacts) -> Vec<String> {
-    let mut lines: Vec<String> = facts
-        .cautions
-        .iter()
-        .map(|caution| caution.text.clone())
-        .collect();
+    let mut lines: Vec<String> = facts.cautions.iter().map(|caution| caution.text.clone()).collect();
     match facts.venom {
-        Venom::Significant => lines
-            .push("Medically significant venom: cramps may come hours after a bite.".to_owned()),
+        Venom::Significant => lines.push("Medically significant venom: cramps may come hours after a bite.".to_owned()),
         Venom::Moderate => lines.push("Moderate venom concern: no bare hand inside.".to_owned()),
         Venom::Mild => {}
     }
     match facts.setae {
         Setae::None => {}
-        Setae::Severe => {
-            lines.push("Kicks severe urticating setae: goggles and covered skin.".to_owned())
-        }
-        Setae::Palps => lines
-            .push("Urticating setae on the palps: keep hands and tools out of reach.".to_owned()),
-        other => lines.push(format!(
-            "Urticating setae {other}: keep them off skin and out of eyes."
-        )),
+        Setae::Severe => lines.push("Kicks severe urticating setae: goggles and covered skin.".to_owned()),
+        Setae::Palps => lines.push("Urticating setae on the palps: keep hands and tools out of reach.".to_owned()),
+        other => lines.push(format!("Urticating setae {other}: keep them off skin and out of eyes.")),
     }
     match (facts.defensive, facts.very_fast) {
         (true, true) => lines.push("Defensive and very fast.".to_owned()),

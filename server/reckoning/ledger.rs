@@ -99,9 +99,7 @@ pub enum LedgerError {
     #[error("line {0} has been taken back already")]
     AlreadyReversed(i64),
     /// A reversal that is not the mirror image of its line.
-    #[error(
-        "a reversal of line {0} must move the same number back the same way, with the same cause"
-    )]
+    #[error("a reversal of line {0} must move the same number back the same way, with the same cause")]
     NotAMirror(i64),
     /// A reversal dated before its line.
     #[error("line {0} cannot be taken back before the day it happened")]
@@ -144,29 +142,14 @@ impl Balance {
 
     /// The losses by cause; causes without a loss are left out.
     pub fn lost_by_cause(&self) -> BTreeMap<LossCause, u32> {
-        self.lost
-            .iter()
-            .filter(|(_, count)| **count > 0)
-            .map(|(cause, count)| (*cause, *count))
-            .collect()
+        self.lost.iter().filter(|(_, count)| **count > 0).map(|(cause, count)| (*cause, *count)).collect()
     }
 
     /// Whether in = alive + lost + sold + tagged + moved + variance, and the causes add up to the losses.
     pub fn conserved(&self) -> bool {
-        let sinks = [
-            Bucket::Lost,
-            Bucket::Sold,
-            Bucket::Tagged,
-            Bucket::Moved,
-            Bucket::Variance,
-        ];
-        let accounted = u64::from(self.alive())
-            + sinks
-                .iter()
-                .map(|sink| u64::from(self.of(*sink)))
-                .sum::<u64>();
-        u64::from(self.came_in()) == accounted
-            && self.lost.values().sum::<u32>() == self.of(Bucket::Lost)
+        let sinks = [Bucket::Lost, Bucket::Sold, Bucket::Tagged, Bucket::Moved, Bucket::Variance];
+        let accounted = u64::from(self.alive()) + sinks.iter().map(|sink| u64::from(self.of(*sink))).sum::<u64>();
+        u64::from(self.came_in()) == accounted && self.lost.values().sum::<u32>() == self.of(Bucket::Lost)
     }
 }
 
@@ -198,10 +181,7 @@ pub struct HeldAndFree {
 /// Splits the living into held back and free. When losses have left fewer than were held back, all are held.
 pub fn held_and_free(alive: u32, held: u32) -> HeldAndFree {
     let held = held.min(alive);
-    HeldAndFree {
-        held,
-        free: alive - held,
-    }
+    HeldAndFree { held, free: alive - held }
 }
 
 /// A movement that a recount asks for, to be entered as a line of kind `recounted`.
@@ -225,29 +205,14 @@ pub fn recount(book: &Balance, counted: &BTreeMap<Stage, u32>) -> Vec<Movement> 
     for (stage, count) in counted {
         let short = book.of(Bucket::Stage(*stage)).saturating_sub(*count);
         variance = variance.saturating_add(short);
-        push(
-            &mut movements,
-            Bucket::Stage(*stage),
-            Bucket::Variance,
-            short,
-        );
+        push(&mut movements, Bucket::Stage(*stage), Bucket::Variance, short);
     }
     for (stage, count) in counted {
         let surplus = count.saturating_sub(book.of(Bucket::Stage(*stage)));
         let found_again = surplus.min(variance);
         variance -= found_again;
-        push(
-            &mut movements,
-            Bucket::Variance,
-            Bucket::Stage(*stage),
-            found_again,
-        );
-        push(
-            &mut movements,
-            Bucket::In,
-            Bucket::Stage(*stage),
-            surplus - found_again,
-        );
+        push(&mut movements, Bucket::Variance, Bucket::Stage(*stage), found_again);
+        push(&mut movements, Bucket::In, Bucket::Stage(*stage), surplus - found_again);
     }
     movements
 }

@@ -25,11 +25,7 @@ use serde_json::{Map, Value};
 type Reckoning = fn(&Map<String, Value>) -> Result<Value, ReckonError>;
 
 /// Every reckoning that can be run on data from outside.
-const RECKONINGS: [(&str, Reckoning); 3] = [
-    ("ledger", outside::run_ledger),
-    ("tag", outside::run_tag),
-    ("units", outside::run_units),
-];
+const RECKONINGS: [(&str, Reckoning); 3] = [("ledger", outside::run_ledger), ("tag", outside::run_tag), ("units", outside::run_units)];
 
 /// Why a reckoning could not be run; always one line.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -56,10 +52,7 @@ impl ReckonError {
     }
 
     fn field(field: impl Into<String>, problem: impl ToString) -> Self {
-        Self::Field {
-            field: field.into(),
-            problem: problem.to_string(),
-        }
+        Self::Field { field: field.into(), problem: problem.to_string() }
     }
 }
 
@@ -74,11 +67,8 @@ pub fn names() -> Vec<&'static str> {
 /// Unknown names, with those that are known; input that is not a JSON object; fields that are missing, of the wrong
 /// kind, or refused by the reckoning.
 pub fn reckon(name: &str, input: &str) -> Result<String, ReckonError> {
-    let (_, run) = RECKONINGS
-        .iter()
-        .find(|(known, _)| *known == name)
-        .ok_or_else(|| ReckonError::UnknownName(name.to_owned()))?;
-    let object: Map<String, Value> = serde_json::from_str(input)
-        .map_err(|error| ReckonError::input(format!("the input is not a JSON object: {error}")))?;
+    let (_, run) = RECKONINGS.iter().find(|(known, _)| *known == name).ok_or_else(|| ReckonError::UnknownName(name.to_owned()))?;
+    let object: Map<String, Value> =
+        serde_json::from_str(input).map_err(|error| ReckonError::input(format!("the input is not a JSON object: {error}")))?;
     Ok(run(&object)?.to_string())
 }

@@ -40,10 +40,7 @@ pub fn fast_of(span_mm: Option<u32>, life_stage: LifeStage) -> Fast {
 
 /// The first days on which food may be offered after a moult: earliest, and as the house does it.
 pub fn feed_from(moulted_on: NaiveDate, fast: Fast) -> (NaiveDate, NaiveDate) {
-    (
-        days_after(moulted_on, fast.min_days),
-        days_after(moulted_on, fast.max_days),
-    )
+    (days_after(moulted_on, fast.min_days), days_after(moulted_on, fast.max_days))
 }
 
 /// The first day on which a sale is not held by a moult. One meal must have been accepted since as well.

@@ -12,13 +12,10 @@ type Object = Map<String, Value>;
 /// `{"body": "A12"}` gives `{"check": "…"}`; `{"code": "A12M"}` gives `{"valid": true}`.
 pub(super) fn run_tag(input: &Object) -> Result<Value, ReckonError> {
     match (input.get("body"), input.get("code")) {
-        (Some(_), Some(_)) | (None, None) => {
-            Err(ReckonError::input("give either “body” or “code”"))
-        }
+        (Some(_), Some(_)) | (None, None) => Err(ReckonError::input("give either “body” or “code”")),
         (Some(_), None) => {
             let body: String = field(input, "", "body")?;
-            let check =
-                tag::check_character(&body).map_err(|error| ReckonError::field("body", error))?;
+            let check = tag::check_character(&body).map_err(|error| ReckonError::field("body", error))?;
             Ok(json!({ "check": check }))
         }
         (None, Some(_)) => {
@@ -42,21 +39,14 @@ pub(super) fn run_units(input: &Object) -> Result<Value, ReckonError> {
 /// reached each stage.
 pub(super) fn run_ledger(input: &Object) -> Result<Value, ReckonError> {
     let given: Vec<Object> = field(input, "", "lines")?;
-    let lines = given
-        .iter()
-        .enumerate()
-        .map(|(at, line)| read_line(at, line))
-        .collect::<Result<Vec<_>, _>>()?;
+    let lines = given.iter().enumerate().map(|(at, line)| read_line(at, line)).collect::<Result<Vec<_>, _>>()?;
     let refused = |error| ReckonError::field("lines", error);
     let day: Option<chrono::NaiveDate> = optional(input, "", "day")?;
     let balance = match day {
         Some(day) => ledger::balance_at(&lines, day).map_err(refused)?,
         None => replay(&lines).map_err(refused)?,
     };
-    let counted: Vec<Line> = lines
-        .into_iter()
-        .filter(|line| day.is_none_or(|day| line.day <= day))
-        .collect();
+    let counted: Vec<Line> = lines.into_iter().filter(|line| day.is_none_or(|day| line.day <= day)).collect();
     let held: u32 = optional(input, "", "held")?.unwrap_or(0);
     Ok(show(&balance, &counted, held))
 }
@@ -77,25 +67,12 @@ fn read_line(at: usize, line: &Object) -> Result<Line, ReckonError> {
 
 fn show(balance: &Balance, lines: &[Line], held: u32) -> Value {
     use ledger::Bucket::{Lost, Moved, Sold, Tagged, Variance};
-    let stages: Object = balance
-        .stages()
-        .into_iter()
-        .map(|(stage, count)| (stage.code(), json!(count)))
-        .collect();
-    let causes: Object = balance
-        .lost_by_cause()
-        .into_iter()
-        .map(|(cause, count)| (cause.code().to_owned(), json!(count)))
-        .collect();
+    let stages: Object = balance.stages().into_iter().map(|(stage, count)| (stage.code(), json!(count))).collect();
+    let causes: Object = balance.lost_by_cause().into_iter().map(|(cause, count)| (cause.code().to_owned(), json!(count))).collect();
     let reached: Object = Stage::all()
         .map(|stage| (stage, survival_to(lines, stage)))
         .filter(|(_, of)| of.reached > 0)
-        .map(|(stage, of)| {
-            (
-                stage.code(),
-                json!({ "reached": of.reached, "of": of.came_in, "ratio": of.ratio() }),
-            )
-        })
+        .map(|(stage, of)| (stage.code(), json!({ "reached": of.reached, "of": of.came_in, "ratio": of.ratio() })))
         .collect();
     let split = held_and_free(balance.alive(), held);
     json!({
@@ -107,17 +84,11 @@ fn show(balance: &Balance, lines: &[Line], held: u32) -> Value {
 }
 
 fn field<T: DeserializeOwned>(object: &Object, place: &str, name: &str) -> Result<T, ReckonError> {
-    let value = object
-        .get(name)
-        .ok_or_else(|| ReckonError::field(format!("{place}{name}"), "is missing"))?;
+    let value = object.get(name).ok_or_else(|| ReckonError::field(format!("{place}{name}"), "is missing"))?;
     T::deserialize(value).map_err(|error| ReckonError::field(format!("{place}{name}"), error))
 }
 
-fn optional<T: DeserializeOwned>(
-    object: &Object,
-    place: &str,
-    name: &str,
-) -> Result<Option<T>, ReckonError> {
+fn optional<T: DeserializeOwned>(object: &Object, place: &str, name: &str) -> Result<Option<T>, ReckonError> {
     match object.get(name) {
         None | Some(Value::Null) => Ok(None),
         Some(_) => field(object, place, name).map(Some),

@@ -24,19 +24,13 @@ use super::hazard::{Band, ExposureTable};
 use super::words::{DutyKind, Exposure};
 
 pub use facts::{
-    AnimalFacts, Care, CohortFacts, HoldFacts, LastMeal, PlannedDuty, RehouseNeed, SacFacts,
-    SiteRules, Subject, SubjectKey, SubjectKind,
+    AnimalFacts, Care, CohortFacts, HoldFacts, LastMeal, PlannedDuty, RehouseNeed, SacFacts, SiteRules, Subject, SubjectKey, SubjectKind,
 };
 pub use feeding::{FeedState, NotFed, cohort_feed_state, feed_allowed, feed_state};
 pub use rehouse::{RehouseState, rehouse_state};
 
 /// The duties that are due or overdue on a day, in order of due day, subject and kind, whatever the order given.
-pub fn plan(
-    day: NaiveDate,
-    subjects: &[Subject],
-    rules: &SiteRules,
-    table: &ExposureTable,
-) -> Vec<PlannedDuty> {
+pub fn plan(day: NaiveDate, subjects: &[Subject], rules: &SiteRules, table: &ExposureTable) -> Vec<PlannedDuty> {
     let desk = Desk { day, rules, table };
     let mut duties: Vec<PlannedDuty> = subjects
         .iter()
@@ -70,13 +64,7 @@ struct Need {
 
 impl Desk<'_> {
     /// Makes duties of the needs that have fallen due.
-    fn settle(
-        &self,
-        subject: SubjectKey,
-        band: Band,
-        holds: &[HoldFacts],
-        needs: Vec<Need>,
-    ) -> Vec<PlannedDuty> {
+    fn settle(&self, subject: SubjectKey, band: Band, holds: &[HoldFacts], needs: Vec<Need>) -> Vec<PlannedDuty> {
         needs
             .into_iter()
             .filter(|need| need.due_on <= self.day)
@@ -106,23 +94,14 @@ impl Desk<'_> {
             .iter()
             .filter(|hold| hold.stops(exposure, self.day))
             .max_by_key(|hold| (hold.until.unwrap_or(NaiveDate::MAX), hold.from, hold.kind))?;
-        let until = hold.until.map_or_else(
-            || "until it is lifted".to_owned(),
-            |free| format!("until {}", written(free)),
-        );
-        let reason = if hold.reason.is_empty() {
-            String::new()
-        } else {
-            format!(" ({})", hold.reason)
-        };
+        let until = hold.until.map_or_else(|| "until it is lifted".to_owned(), |free| format!("until {}", written(free)));
+        let reason = if hold.reason.is_empty() { String::new() } else { format!(" ({})", hold.reason) };
         Some(format!("{} {until}{reason}", hold.kind))
     }
 
     /// Taking out prey that was left in.
     fn clear_uneaten(&self, left_in_at: DateTime<Utc>, hours: u32, minutes: u32) -> Need {
-        let due_at = left_in_at
-            .checked_add_signed(Duration::hours(hours.into()))
-            .unwrap_or(left_in_at);
+        let due_at = left_in_at.checked_add_signed(Duration::hours(hours.into())).unwrap_or(left_in_at);
         let due_on = local_date(self.rules.zone, due_at);
         Need {
             kind: DutyKind::ClearUneaten,
@@ -140,13 +119,7 @@ impl Desk<'_> {
 }
 
 /// Work that comes round every so many days since it was last done (or since care began).
-fn routine(
-    kind: DutyKind,
-    exposure: Exposure,
-    minutes: u32,
-    last: (Option<NaiveDate>, NaiveDate),
-    every: u32,
-) -> Need {
+fn routine(kind: DutyKind, exposure: Exposure, minutes: u32, last: (Option<NaiveDate>, NaiveDate), every: u32) -> Need {
     let (done, started) = last;
     let due_on = days_after(done.unwrap_or(started), every);
     let since = match done {
@@ -166,11 +139,7 @@ fn routine(
 
 /// A number of days in words.
 fn days(count: u32) -> String {
-    if count == 1 {
-        "day".to_owned()
-    } else {
-        format!("{count} days")
-    }
+    if count == 1 { "day".to_owned() } else { format!("{count} days") }
 }
 
 /// Minutes for a group, from minutes for a hundred, rounded up.

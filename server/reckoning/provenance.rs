@@ -45,9 +45,7 @@ pub enum SourceError {
     #[error("give one source code, and O beside it if the animal is pre-Convention")]
     SeveralCodes,
     /// Not a source code.
-    #[error(
-        "“{0}” is not a CITES source code; use W, R, C, F, U or I (trade words such as CB or WC are not codes)"
-    )]
+    #[error("“{0}” is not a CITES source code; use W, R, C, F, U or I (trade words such as CB or WC are not codes)")]
     NotACode(String),
     /// A wild-mated dam's brood called bred or born in captivity.
     #[error("the dam was mated in the wild, so her brood is W or R, never {0}")]
@@ -62,10 +60,7 @@ pub fn check_source(typed: &str) -> Result<Source, SourceError> {
     let capitals = typed.to_uppercase();
     let mut code = None;
     let mut pre_convention = false;
-    for word in capitals
-        .split(|c: char| c.is_whitespace() || "/,+&".contains(c))
-        .filter(|word| !word.is_empty())
-    {
+    for word in capitals.split(|c: char| c.is_whitespace() || "/,+&".contains(c)).filter(|word| !word.is_empty()) {
         if word == "O" {
             pre_convention = true;
         } else if code.replace(one_code(word)?).is_some() {
@@ -73,10 +68,7 @@ pub fn check_source(typed: &str) -> Result<Source, SourceError> {
         }
     }
     match (code, pre_convention) {
-        (Some(code), pre_convention) => Ok(Source {
-            code,
-            pre_convention,
-        }),
+        (Some(code), pre_convention) => Ok(Source { code, pre_convention }),
         (None, true) => Err(SourceError::PreConventionAlone),
         (None, false) => Err(SourceError::Empty),
     }
@@ -88,13 +80,8 @@ fn one_code(word: &str) -> Result<SourceCode, SourceError> {
         "A" => refused('A', "it is for artificially propagated plants"),
         "Y" => refused('Y', "it is for plants of assisted production"),
         "X" => refused('X', "it is for specimens taken at sea"),
-        "D" => refused(
-            'D',
-            "it is for Appendix I animals from registered operations, and no spider is on Appendix I",
-        ),
-        other => other
-            .parse()
-            .map_err(|_| SourceError::NotACode(other.chars().take(40).collect())),
+        "D" => refused('D', "it is for Appendix I animals from registered operations, and no spider is on Appendix I"),
+        other => other.parse().map_err(|_| SourceError::NotACode(other.chars().take(40).collect())),
     }
 }
 
@@ -104,9 +91,7 @@ fn one_code(word: &str) -> Result<SourceCode, SourceError> {
 /// C and F for the brood of a dam that was mated in the wild.
 pub fn check_brood(code: SourceCode, dam_mated_in_wild: bool) -> Result<(), SourceError> {
     match code {
-        SourceCode::Captive | SourceCode::Born if dam_mated_in_wild => {
-            Err(SourceError::WildMated(code.code()))
-        }
+        SourceCode::Captive | SourceCode::Born if dam_mated_in_wild => Err(SourceError::WildMated(code.code())),
         _ => Ok(()),
     }
 }

@@ -74,15 +74,9 @@ pub fn readiness(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
     moult(facts, day, &mut findings);
     holds(facts, day, &mut findings);
     papers(facts, &mut findings);
-    if let Some(fed) = facts
-        .last_fed
-        .filter(|fed| days_between(*fed, day) <= i64::from(FED_LATELY_DAYS))
-    {
+    if let Some(fed) = facts.last_fed.filter(|fed| days_between(*fed, day) <= i64::from(FED_LATELY_DAYS)) {
         let wait = written(days_after(fed, FED_LATELY_DAYS + 1));
-        findings.push(warns(format!(
-            "fed on {}; better not sent before {wait}",
-            written(fed)
-        )));
+        findings.push(warns(format!("fed on {}; better not sent before {wait}", written(fed))));
     }
     findings.sort_by_key(|finding| !finding.blocks);
     findings
@@ -94,17 +88,11 @@ pub fn may_leave(findings: &[Finding]) -> bool {
 }
 
 fn blocks(text: impl Into<String>) -> Finding {
-    Finding {
-        blocks: true,
-        text: text.into(),
-    }
+    Finding { blocks: true, text: text.into() }
 }
 
 fn warns(text: impl Into<String>) -> Finding {
-    Finding {
-        blocks: false,
-        text: text.into(),
-    }
+    Finding { blocks: false, text: text.into() }
 }
 
 fn status(facts: &SaleFacts, findings: &mut Vec<Finding>) {
@@ -113,14 +101,10 @@ fn status(facts: &SaleFacts, findings: &mut Vec<Finding>) {
     }
     match facts.stage {
         Some(stage) if !stage.feeds() => {
-            findings.push(blocks(format!(
-                "still {stage}; sales start at the second instar"
-            )));
+            findings.push(blocks(format!("still {stage}; sales start at the second instar")));
         }
         None if facts.life_stage == LifeStage::Spiderling => {
-            findings.push(warns(
-                "instar not recorded; sales start at the second instar",
-            ));
+            findings.push(warns("instar not recorded; sales start at the second instar"));
         }
         _ => {}
     }
@@ -131,19 +115,14 @@ fn status(facts: &SaleFacts, findings: &mut Vec<Finding>) {
         findings.push(blocks("held back for breeding; release it first"));
     }
     if let Some(lot) = facts.lot.filter(|lot| lot.asked > lot.free) {
-        findings.push(blocks(format!(
-            "{} asked for, {} free",
-            lot.asked, lot.free
-        )));
+        findings.push(blocks(format!("{} asked for, {} free", lot.asked, lot.free)));
     }
 }
 
 fn moult(facts: &SaleFacts, day: NaiveDate, findings: &mut Vec<Finding>) {
     match facts.moult_state {
         MoultState::Moulting => findings.push(blocks("moulting now")),
-        MoultState::PreMoult => findings.push(blocks(
-            "in pre-moult: no sale or journey until after the moult",
-        )),
+        MoultState::PreMoult => findings.push(blocks("in pre-moult: no sale or journey until after the moult")),
         MoultState::Normal => {}
     }
     let Some(moulted) = facts.last_moult else {
@@ -151,39 +130,19 @@ fn moult(facts: &SaleFacts, day: NaiveDate, findings: &mut Vec<Finding>) {
     };
     let from = sale_from(moulted, fast_of(facts.span_mm, facts.life_stage));
     if day < from {
-        findings.push(blocks(format!(
-            "moulted on {}; may leave from {}",
-            written(moulted),
-            written(from)
-        )));
+        findings.push(blocks(format!("moulted on {}; may leave from {}", written(moulted), written(from))));
     }
     if !facts.ate_since_moult {
-        findings.push(blocks(format!(
-            "has not accepted a meal since its moult on {}",
-            written(moulted)
-        )));
+        findings.push(blocks(format!("has not accepted a meal since its moult on {}", written(moulted))));
     }
 }
 
 fn holds(facts: &SaleFacts, day: NaiveDate, findings: &mut Vec<Finding>) {
-    let current = facts
-        .holds
-        .iter()
-        .filter(|hold| hold.from <= day && hold.until.is_none_or(|free| day < free));
+    let current = facts.holds.iter().filter(|hold| hold.from <= day && hold.until.is_none_or(|free| day < free));
     for hold in current {
-        let until = hold
-            .until
-            .map_or_else(String::new, |free| format!(" until {}", written(free)));
-        let reason = if hold.reason.is_empty() {
-            String::new()
-        } else {
-            format!(": {}", hold.reason)
-        };
-        let what = if hold.kind == HoldKind::Quarantine {
-            "in quarantine"
-        } else {
-            hold.kind.label()
-        };
+        let until = hold.until.map_or_else(String::new, |free| format!(" until {}", written(free)));
+        let reason = if hold.reason.is_empty() { String::new() } else { format!(": {}", hold.reason) };
+        let what = if hold.kind == HoldKind::Quarantine { "in quarantine" } else { hold.kind.label() };
         findings.push(blocks(format!("{what}{until}{reason}")));
     }
 }
@@ -195,8 +154,6 @@ fn papers(facts: &SaleFacts, findings: &mut Vec<Finding>) {
         (_, Some(_)) => {}
     }
     if facts.listed && !facts.has_papers {
-        findings.push(blocks(
-            "listed species without papers of its origin; check with your authority",
-        ));
+        findings.push(blocks("listed species without papers of its origin; check with your authority"));
     }
 }

@@ -26,9 +26,7 @@ pub enum Stage {
 impl Stage {
     /// Every stage, in order.
     pub fn all() -> impl Iterator<Item = Self> {
-        [Self::Egg, Self::PostEmbryo]
-            .into_iter()
-            .chain((1..=LAST_INSTAR).map(Self::Instar))
+        [Self::Egg, Self::PostEmbryo].into_iter().chain((1..=LAST_INSTAR).map(Self::Instar))
     }
 
     /// The code kept in the database, forms and JSON: `egg`, `ewl`, `i1` to `i20`.
@@ -82,12 +80,7 @@ impl fmt::Display for Stage {
 impl FromStr for Stage {
     type Err = UnknownCode;
     fn from_str(given: &str) -> Result<Self, Self::Err> {
-        Self::all()
-            .find(|stage| stage.code() == given)
-            .ok_or_else(|| UnknownCode {
-                what: "stage",
-                given: given.to_owned(),
-            })
+        Self::all().find(|stage| stage.code() == given).ok_or_else(|| UnknownCode { what: "stage", given: given.to_owned() })
     }
 }
 

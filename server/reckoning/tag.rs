@@ -57,11 +57,7 @@ pub struct Correction {
 }
 
 fn value_of(character: char) -> Option<u32> {
-    if character.is_ascii_lowercase() {
-        None
-    } else {
-        character.to_digit(36)
-    }
+    if character.is_ascii_lowercase() { None } else { character.to_digit(36) }
 }
 
 fn remainder(body: impl Iterator<Item = char>) -> Option<u32> {
@@ -87,8 +83,7 @@ pub fn check_character(body: &str) -> Result<char, NotATag> {
 /// Whether a whole code, check character included, holds.
 pub fn holds(code: &str) -> bool {
     let mut body = code.chars();
-    body.next_back()
-        .is_some_and(|check| check_character(body.as_str()) == Ok(check))
+    body.next_back().is_some_and(|check| check_character(body.as_str()) == Ok(check))
 }
 
 /// The tag of a running number: at least four characters of body, then the check character.
@@ -97,11 +92,7 @@ pub fn from_serial(serial: u64) -> String {
     let mut body = Vec::new();
     let mut rest = serial;
     while rest > 0 || body.len() < SHORTEST_BODY {
-        body.push(
-            ALPHABET
-                .get((rest % 32) as usize)
-                .map_or('0', |letter| char::from(*letter)),
-        );
+        body.push(ALPHABET.get((rest % 32) as usize).map_or('0', |letter| char::from(*letter)));
         rest /= 32;
     }
     let body: String = body.into_iter().rev().collect();
@@ -111,11 +102,7 @@ pub fn from_serial(serial: u64) -> String {
 
 /// A tag as typed or scanned, brought to the form it is kept in: capitals, without spaces and hyphens.
 pub fn normalise(typed: &str) -> String {
-    typed
-        .chars()
-        .filter(|c| !c.is_whitespace() && *c != '-')
-        .flat_map(char::to_uppercase)
-        .collect()
+    typed.chars().filter(|c| !c.is_whitespace() && *c != '-').flat_map(char::to_uppercase).collect()
 }
 
 /// The changes that would make a mistyped tag hold, likeliest first: look-alikes, then two neighbours swapped, then
@@ -129,18 +116,8 @@ pub fn corrections(typed: &str) -> Vec<Correction> {
     let mut found = Vec::new();
     for &(one, other) in &LOOK_ALIKES {
         for (seen, meant) in [(one, other), (other, one)] {
-            for (index, _) in characters
-                .iter()
-                .enumerate()
-                .filter(|(_, character)| **character == seen)
-            {
-                offer(
-                    &mut found,
-                    &characters,
-                    index,
-                    meant,
-                    CorrectionKind::LookAlike,
-                );
+            for (index, _) in characters.iter().enumerate().filter(|(_, character)| **character == seen) {
+                offer(&mut found, &characters, index, meant, CorrectionKind::LookAlike);
             }
         }
     }
@@ -156,31 +133,12 @@ pub fn corrections(typed: &str) -> Vec<Correction> {
     found
 }
 
-fn offer(
-    found: &mut Vec<Correction>,
-    characters: &[char],
-    index: usize,
-    meant: char,
-    kind: CorrectionKind,
-) {
+fn offer(found: &mut Vec<Correction>, characters: &[char], index: usize, meant: char, kind: CorrectionKind) {
     let Some(&typed) = characters.get(index) else {
         return;
     };
-    let tag: String = characters
-        .iter()
-        .enumerate()
-        .map(|(at, character)| if at == index { meant } else { *character })
-        .collect();
-    keep(
-        found,
-        Correction {
-            position: index + 1,
-            typed,
-            meant,
-            kind,
-            tag,
-        },
-    );
+    let tag: String = characters.iter().enumerate().map(|(at, character)| if at == index { meant } else { *character }).collect();
+    keep(found, Correction { position: index + 1, typed, meant, kind, tag });
 }
 
 fn offer_swap(found: &mut Vec<Correction>, characters: &[char], index: usize) {
@@ -190,16 +148,7 @@ fn offer_swap(found: &mut Vec<Correction>, characters: &[char], index: usize) {
     let mut swapped = characters.to_vec();
     swapped.swap(index, index + 1);
     let tag = swapped.into_iter().collect();
-    keep(
-        found,
-        Correction {
-            position: index + 1,
-            typed,
-            meant,
-            kind: CorrectionKind::Swapped,
-            tag,
-        },
-    );
+    keep(found, Correction { position: index + 1, typed, meant, kind: CorrectionKind::Swapped, tag });
 }
 
 fn keep(found: &mut Vec<Correction>, correction: Correction) {

@@ -45,10 +45,7 @@ pub fn replay(lines: &[Line]) -> Result<Balance, LedgerError> {
 pub fn balance_at(lines: &[Line], day: NaiveDate) -> Result<Balance, LedgerError> {
     replay(lines)?;
     let mut totals = Totals::default();
-    lines
-        .iter()
-        .filter(|line| line.day <= day)
-        .for_each(|line| totals.add(line));
+    lines.iter().filter(|line| line.day <= day).for_each(|line| totals.add(line));
     totals.close(day)
 }
 
@@ -56,8 +53,7 @@ pub fn balance_at(lines: &[Line], day: NaiveDate) -> Result<Balance, LedgerError
 /// are taken off both figures. A reversed line counts for nothing.
 pub fn survival_to(lines: &[Line], stage: Stage) -> Reached {
     let reached = |bucket: Bucket| matches!(bucket, Bucket::Stage(at) if at >= stage);
-    let on_the_way =
-        |bucket: Bucket| matches!(bucket, Bucket::Stage(_) | Bucket::In | Bucket::Variance);
+    let on_the_way = |bucket: Bucket| matches!(bucket, Bucket::Stage(_) | Bucket::In | Bucket::Variance);
     let (mut arrived, mut came_in) = (0_i64, 0_i64);
     for line in lines {
         let quantity = i64::from(line.quantity);
@@ -69,65 +65,41 @@ pub fn survival_to(lines: &[Line], stage: Stage) -> Reached {
         came_in += quantity * (i64::from(outside(line.from)) - i64::from(outside(line.to)));
     }
     let whole = |number: i64| u32::try_from(number).unwrap_or(0);
-    Reached {
-        reached: whole(arrived),
-        came_in: whole(came_in),
-    }
+    Reached { reached: whole(arrived), came_in: whole(came_in) }
 }
 
 impl Balance {
     fn apply(&mut self, line: &Line) -> Result<(), LedgerError> {
-        let short = |bucket, there| LedgerError::Short {
-            bucket,
-            day: line.day,
-            there,
-            asked: line.quantity,
-        };
+        let short = |bucket, there| LedgerError::Short { bucket, day: line.day, there, asked: line.quantity };
         let (quantity, source) = (line.quantity, line.from);
         if source == Bucket::In {
             let count = self.counts.entry(Bucket::In).or_default();
             *count = count.checked_add(quantity).ok_or(LedgerError::TooMany)?;
         } else {
             let count = self.counts.entry(source).or_default();
-            *count = count
-                .checked_sub(quantity)
-                .ok_or_else(|| short(source, *count))?;
+            *count = count.checked_sub(quantity).ok_or_else(|| short(source, *count))?;
         }
         let count = self.counts.entry(line.to).or_default();
         *count = if line.to == Bucket::In {
-            count
-                .checked_sub(quantity)
-                .ok_or_else(|| short(Bucket::In, *count))?
+            count.checked_sub(quantity).ok_or_else(|| short(Bucket::In, *count))?
         } else {
             count.checked_add(quantity).ok_or(LedgerError::TooMany)?
         };
         if let Some(cause) = line.cause {
             let lost = self.lost.entry(cause).or_default();
-            let after = if line.to == Bucket::Lost {
-                lost.checked_add(quantity)
-            } else {
-                lost.checked_sub(quantity)
-            };
+            let after = if line.to == Bucket::Lost { lost.checked_add(quantity) } else { lost.checked_sub(quantity) };
             *lost = after.ok_or(LedgerError::TooMany)?;
         }
         Ok(())
     }
 }
 
-fn check(
-    line: &Line,
-    seen: &BTreeMap<i64, &Line>,
-    reversed: &mut BTreeSet<i64>,
-) -> Result<(), LedgerError> {
+fn check(line: &Line, seen: &BTreeMap<i64, &Line>, reversed: &mut BTreeSet<i64>) -> Result<(), LedgerError> {
     if line.quantity == 0 {
         return Err(LedgerError::Nothing);
     }
     let counted = |bucket: Bucket| !matches!(bucket, Bucket::Stage(stage) if !stage.is_counted());
-    let illegal = LedgerError::IllegalMove {
-        kind: line.kind,
-        from: line.from,
-        to: line.to,
-    };
+    let illegal = LedgerError::IllegalMove { kind: line.kind, from: line.from, to: line.to };
     if !counted(line.from) || !counted(line.to) {
         return Err(illegal);
     }
@@ -147,24 +119,13 @@ fn check(
     }
 }
 
-fn check_reversal(
-    line: &Line,
-    seen: &BTreeMap<i64, &Line>,
-    reversed: &mut BTreeSet<i64>,
-) -> Result<(), LedgerError> {
+fn check_reversal(line: &Line, seen: &BTreeMap<i64, &Line>, reversed: &mut BTreeSet<i64>) -> Result<(), LedgerError> {
     let id = line.reverses.ok_or(LedgerError::ReversalLink)?;
     let original = seen.get(&id).ok_or(LedgerError::NoSuchLine(id))?;
     if original.kind == LineKind::Reversal {
         return Err(LedgerError::ReversalOfReversal(id));
     }
-    if (line.from, line.to, line.quantity, line.cause)
-        != (
-            original.to,
-            original.from,
-            original.quantity,
-            original.cause,
-        )
-    {
+    if (line.from, line.to, line.quantity, line.cause) != (original.to, original.from, original.quantity, original.cause) {
         return Err(LedgerError::NotAMirror(id));
     }
     if line.day < original.day {
@@ -201,20 +162,12 @@ impl Totals {
     fn add(&mut self, line: &Line) {
         let quantity = i64::from(line.quantity);
         let signed = |bucket: Bucket, change: i64| {
-            if bucket == Bucket::In {
-                -change
-            } else {
-                change
-            }
+            if bucket == Bucket::In { -change } else { change }
         };
         *self.counts.entry(line.from).or_default() += signed(line.from, -quantity);
         *self.counts.entry(line.to).or_default() += signed(line.to, quantity);
         if let Some(cause) = line.cause {
-            *self.lost.entry(cause).or_default() += if line.to == Bucket::Lost {
-                quantity
-            } else {
-                -quantity
-            };
+            *self.lost.entry(cause).or_default() += if line.to == Bucket::Lost { quantity } else { -quantity };
         }
     }
 
@@ -223,11 +176,7 @@ impl Totals {
             None => Ok(()),
             Some((bucket, count)) => {
                 let asked = u32::try_from(-count).unwrap_or(u32::MAX);
-                Err(LedgerError::ShortAtEndOfDay {
-                    bucket: *bucket,
-                    day,
-                    missing: asked,
-                })
+                Err(LedgerError::ShortAtEndOfDay { bucket: *bucket, day, missing: asked })
             }
         }
     }
@@ -235,17 +184,8 @@ impl Totals {
     fn close(self, day: NaiveDate) -> Result<Balance, LedgerError> {
         self.check(day)?;
         let whole = |count: i64| u32::try_from(count).map_err(|_| LedgerError::TooMany);
-        let counts = self
-            .counts
-            .into_iter()
-            .map(|(bucket, count)| Ok((bucket, whole(count)?)));
-        let lost = self
-            .lost
-            .into_iter()
-            .map(|(cause, count)| Ok((cause, whole(count)?)));
-        Ok(Balance {
-            counts: counts.collect::<Result<_, LedgerError>>()?,
-            lost: lost.collect::<Result<_, LedgerError>>()?,
-        })
+        let counts = self.counts.into_iter().map(|(bucket, count)| Ok((bucket, whole(count)?)));
+        let lost = self.lost.into_iter().map(|(cause, count)| Ok((cause, whole(count)?)));
+        Ok(Balance { counts: counts.collect::<Result<_, LedgerError>>()?, lost: lost.collect::<Result<_, LedgerError>>()? })
     }
 }

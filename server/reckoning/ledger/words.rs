@@ -29,14 +29,7 @@ pub enum Bucket {
 }
 
 /// The buckets that are no stage.
-const OTHERS: [Bucket; 6] = [
-    Bucket::In,
-    Bucket::Lost,
-    Bucket::Sold,
-    Bucket::Tagged,
-    Bucket::Moved,
-    Bucket::Variance,
-];
+const OTHERS: [Bucket; 6] = [Bucket::In, Bucket::Lost, Bucket::Sold, Bucket::Tagged, Bucket::Moved, Bucket::Variance];
 
 impl Bucket {
     /// The code kept in the database, forms and JSON.
@@ -76,10 +69,7 @@ impl FromStr for Bucket {
             .into_iter()
             .chain(Stage::all().map(Bucket::Stage))
             .find(|bucket| bucket.code() == given)
-            .ok_or_else(|| UnknownCode {
-                what: "bucket",
-                given: given.to_owned(),
-            })
+            .ok_or_else(|| UnknownCode { what: "bucket", given: given.to_owned() })
     }
 }
 

@@ -22,78 +22,33 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<PlannedDuty> {
     if alive == 0 {
         return Vec::new();
     }
-    let subject = SubjectKey {
-        kind: SubjectKind::Cohort,
-        id: facts.id,
-    };
+    let subject = SubjectKey { kind: SubjectKind::Cohort, id: facts.id };
     let (care, started) = (&facts.care, facts.started_on);
     let counted = (facts.last_count, started);
     let minutes = for_group(alive, COUNT);
-    let mut needs = vec![routine(
-        DutyKind::CohortCount,
-        Exposure::Look,
-        minutes,
-        counted,
-        care.count_days,
-    )];
+    let mut needs = vec![routine(DutyKind::CohortCount, Exposure::Look, minutes, counted, care.count_days)];
     needs.extend(feed(desk, facts));
-    needs.extend(
-        facts.left_in_at.map(|at| {
-            desk.clear_uneaten(at, care.uneaten_hours, group_minutes(facts, alive, CLEAR))
-        }),
-    );
+    needs.extend(facts.left_in_at.map(|at| desk.clear_uneaten(at, care.uneaten_hours, group_minutes(facts, alive, CLEAR))));
     let hatched = facts.hatched();
     if hatched > 0 {
-        let (water, clean) = (
-            group_minutes(facts, hatched, WATER),
-            group_minutes(facts, hatched, CLEAR),
-        );
+        let (water, clean) = (group_minutes(facts, hatched, WATER), group_minutes(facts, hatched, CLEAR));
         needs.push(moult_check(desk, facts, hatched));
-        needs.push(routine(
-            DutyKind::Water,
-            Exposure::Open,
-            water,
-            (facts.last_water, started),
-            care.water_days,
-        ));
-        needs.push(routine(
-            DutyKind::SpotClean,
-            Exposure::Open,
-            clean,
-            (facts.last_clean, started),
-            care.clean_days,
-        ));
+        needs.push(routine(DutyKind::Water, Exposure::Open, water, (facts.last_water, started), care.water_days));
+        needs.push(routine(DutyKind::SpotClean, Exposure::Open, clean, (facts.last_clean, started), care.clean_days));
     }
     desk.settle(subject, assess(&facts.hazard).band, &facts.holds, needs)
 }
 
 fn group_minutes(facts: &CohortFacts, count: u32, per_hundred: u32) -> u32 {
-    if facts.in_vials {
-        for_group(count, per_hundred)
-    } else {
-        COMMUNAL_BOX_MINUTES
-    }
+    if facts.in_vials { for_group(count, per_hundred) } else { COMMUNAL_BOX_MINUTES }
 }
 
 fn feed(desk: &Desk<'_>, facts: &CohortFacts) -> Option<Need> {
-    let FeedState::Due {
-        due_on,
-        late_after,
-        reason,
-    } = cohort_feed_state(facts, desk.day)
-    else {
+    let FeedState::Due { due_on, late_after, reason } = cohort_feed_state(facts, desk.day) else {
         return None;
     };
     let minutes = group_minutes(facts, facts.feeding(), FEED);
-    Some(Need {
-        kind: DutyKind::Feed,
-        due_on,
-        late_after,
-        due_at: None,
-        exposure: Exposure::Open,
-        minutes,
-        reason,
-    })
+    Some(Need { kind: DutyKind::Feed, due_on, late_after, due_at: None, exposure: Exposure::Open, minutes, reason })
 }
 
 fn moult_check(desk: &Desk<'_>, facts: &CohortFacts, hatched: u32) -> Need {
@@ -101,31 +56,15 @@ fn moult_check(desk: &Desk<'_>, facts: &CohortFacts, hatched: u32) -> Need {
     let close = desk.rules.close_check_spiderling_days.min(every);
     let started = (facts.last_moult_check, facts.started_on);
     let minutes = for_group(hatched, MOULT_CHECK);
-    let mut need = routine(
-        DutyKind::MoultCheck,
-        Exposure::Look,
-        minutes,
-        started,
-        every,
-    );
+    let mut need = routine(DutyKind::MoultCheck, Exposure::Look, minutes, started, every);
     if let Some(moult) = facts.last_moult {
-        let usual = window(
-            moult,
-            (facts.care.moult_min_days, facts.care.moult_max_days),
-        );
-        let due_on = usual.from.max(days_after(
-            facts.last_moult_check.unwrap_or(facts.started_on),
-            close,
-        ));
+        let usual = window(moult, (facts.care.moult_min_days, facts.care.moult_max_days));
+        let due_on = usual.from.max(days_after(facts.last_moult_check.unwrap_or(facts.started_on), close));
         if due_on <= need.due_on {
             need.due_on = due_on;
             need.late_after = days_after(due_on, 1);
-            need.reason = format!(
-                "the next moults are usual from {} to {}; look every {}",
-                written(usual.from),
-                written(usual.to),
-                days(close)
-            );
+            need.reason =
+                format!("the next moults are usual from {} to {}; look every {}", written(usual.from), written(usual.to), days(close));
         }
     }
     need

@@ -186,20 +186,12 @@ impl CohortFacts {
 
     /// How many are at a stage that takes prey.
     pub fn feeding(&self) -> u32 {
-        self.counts
-            .iter()
-            .filter(|(stage, _)| stage.feeds())
-            .map(|(_, count)| count)
-            .sum()
+        self.counts.iter().filter(|(stage, _)| stage.feeds()).map(|(_, count)| count).sum()
     }
 
     /// How many have hatched.
     pub fn hatched(&self) -> u32 {
-        self.counts
-            .iter()
-            .filter(|(stage, _)| **stage != Stage::Egg)
-            .map(|(_, count)| count)
-            .sum()
+        self.counts.iter().filter(|(stage, _)| **stage != Stage::Egg).map(|(_, count)| count).sum()
     }
 }
 
@@ -289,10 +281,7 @@ impl SiteRules {
             until: day.checked_add_days(Days::new(days.into())),
             reason: reason.to_owned(),
         };
-        [
-            hold(Exposure::Open, self.agitated_open_hours.div_ceil(24)),
-            hold(Exposure::HandsIn, self.agitated_hands_in_days),
-        ]
+        [hold(Exposure::Open, self.agitated_open_hours.div_ceil(24)), hold(Exposure::HandsIn, self.agitated_hands_in_days)]
     }
 }
 

@@ -42,11 +42,7 @@ pub struct NotFed(pub Stage);
 /// # Errors
 /// Eggs, post-embryos and first instars are not fed.
 pub fn feed_allowed(stage: Stage) -> Result<(), NotFed> {
-    if stage.feeds() {
-        Ok(())
-    } else {
-        Err(NotFed(stage))
-    }
+    if stage.feeds() { Ok(()) } else { Err(NotFed(stage)) }
 }
 
 /// When a feed falls due, before any bar to feeding is looked at.
@@ -57,47 +53,25 @@ struct Base {
 }
 
 fn base(care: &Care, started_on: NaiveDate, last_meal: Option<LastMeal>, refusals: u32) -> Base {
-    let (least, most) = (
-        care.feed_min_days,
-        care.feed_max_days.max(care.feed_min_days),
-    );
+    let (least, most) = (care.feed_min_days, care.feed_max_days.max(care.feed_min_days));
     match last_meal {
         None => Base {
             due_on: started_on,
             late_after: days_after(started_on, most),
-            reason: format!(
-                "no meal on record since {}; every {least} to {most} days",
-                written(started_on)
-            ),
+            reason: format!("no meal on record since {}; every {least} to {most} days", written(started_on)),
         },
-        Some(LastMeal {
-            day,
-            outcome: MealOutcome::Took,
-        }) => Base {
+        Some(LastMeal { day, outcome: MealOutcome::Took }) => Base {
             due_on: days_after(day, least),
             late_after: days_after(day, most),
-            reason: format!(
-                "last meal on {}; every {least} to {most} days",
-                written(day)
-            ),
+            reason: format!("last meal on {}; every {least} to {most} days", written(day)),
         },
-        Some(LastMeal {
-            day,
-            outcome: MealOutcome::Refused | MealOutcome::LeftIn,
-        }) => {
+        Some(LastMeal { day, outcome: MealOutcome::Refused | MealOutcome::LeftIn }) => {
             let retry = least.div_ceil(2).max(2);
-            let row = if refusals > 1 {
-                format!(", {refusals} in a row")
-            } else {
-                String::new()
-            };
+            let row = if refusals > 1 { format!(", {refusals} in a row") } else { String::new() };
             Base {
                 due_on: days_after(day, retry),
                 late_after: days_after(day, retry.max(most)),
-                reason: format!(
-                    "not taken on {}{row}; offered again after {retry} days",
-                    written(day)
-                ),
+                reason: format!("not taken on {}{row}; offered again after {retry} days", written(day)),
             }
         }
     }
@@ -109,39 +83,17 @@ impl Base {
         if floor <= self.due_on {
             return self;
         }
-        Self {
-            due_on: floor,
-            late_after: self.late_after.max(days_after(floor, slack_days)),
-            reason: format!("{why}; {}", self.reason),
-        }
+        Self { due_on: floor, late_after: self.late_after.max(days_after(floor, slack_days)), reason: format!("{why}; {}", self.reason) }
     }
 
     fn on(self, day: NaiveDate) -> FeedState {
-        let Self {
-            due_on,
-            late_after,
-            reason,
-        } = self;
-        if due_on <= day {
-            FeedState::Due {
-                due_on,
-                late_after,
-                reason,
-            }
-        } else {
-            FeedState::NotBefore {
-                day: Some(due_on),
-                reason,
-            }
-        }
+        let Self { due_on, late_after, reason } = self;
+        if due_on <= day { FeedState::Due { due_on, late_after, reason } } else { FeedState::NotBefore { day: Some(due_on), reason } }
     }
 }
 
 fn wait(reason: impl Into<String>) -> FeedState {
-    FeedState::NotBefore {
-        day: None,
-        reason: reason.into(),
-    }
+    FeedState::NotBefore { day: None, reason: reason.into() }
 }
 
 /// Where an animal's feeding stands on a day, holds apart.
@@ -162,33 +114,17 @@ pub fn feed_state(facts: &AnimalFacts, day: NaiveDate) -> FeedState {
     if facts.left_in_at.is_some() {
         return wait("prey is still in: clear it first");
     }
-    let slack = facts
-        .care
-        .feed_max_days
-        .saturating_sub(facts.care.feed_min_days)
-        .max(1);
-    let mut feed = base(
-        &facts.care,
-        facts.started_on,
-        facts.last_meal,
-        facts.refusals_in_row,
-    );
+    let slack = facts.care.feed_max_days.saturating_sub(facts.care.feed_min_days).max(1);
+    let mut feed = base(&facts.care, facts.started_on, facts.last_meal, facts.refusals_in_row);
     if let Some(moult) = facts.last_moult {
         let fast = fast_of(facts.span_mm, facts.life_stage);
-        let why = format!(
-            "moulted on {}: {} days without food at this size",
-            written(moult),
-            fast.max_days
-        );
+        let why = format!("moulted on {}: {} days without food at this size", written(moult), fast.max_days);
         feed = feed.not_before(days_after(moult, fast.max_days), slack, &why);
     }
     let unfed_since = |moved: NaiveDate| facts.last_meal.is_none_or(|meal| meal.day <= moved);
     if let Some(moved) = facts.rehoused_on.filter(|moved| unfed_since(*moved)) {
         let (least, most) = settle_days(facts.life_stage);
-        let why = format!(
-            "new box on {}: {least} to {most} days to settle",
-            written(moved)
-        );
+        let why = format!("new box on {}: {least} to {most} days to settle", written(moved));
         feed = feed.not_before(days_after(moved, least), most - least, &why);
     }
     feed.on(day)
@@ -214,12 +150,7 @@ pub fn cohort_feed_state(facts: &CohortFacts, day: NaiveDate) -> FeedState {
         let fast = fast_of(facts.span_mm, facts.hazard.life_stage);
         let free = days_after(moult, fast.max_days);
         if facts.moulted_then.saturating_mul(2) >= feeding {
-            let why = format!(
-                "{} moulted on {}: {} days without food at this size",
-                facts.moulted_then,
-                written(moult),
-                fast.max_days
-            );
+            let why = format!("{} moulted on {}: {} days without food at this size", facts.moulted_then, written(moult), fast.max_days);
             feed = feed.not_before(free, 1, &why);
         } else if facts.moulted_then > 0 && day < free {
             feed.reason = format!(

@@ -47,28 +47,16 @@ struct Cause {
 
 fn cause(facts: &AnimalFacts) -> Option<Cause> {
     if let Some(need) = &facts.needs_rehouse {
-        return Some(Cause {
-            since: need.since,
-            reason: need.reason.clone(),
-            emergency: need.emergency,
-        });
+        return Some(Cause { since: need.since, reason: need.reason.clone(), emergency: need.emergency });
     }
     let (span, length) = (facts.span_mm?, facts.enclosure_length_mm?);
     if !rehouse_due(span, length) {
         return None;
     }
     let share = f64::from(span) / f64::from(length.max(1));
-    let since = facts
-        .span_on
-        .unwrap_or(facts.started_on)
-        .max(facts.rehoused_on.unwrap_or(facts.started_on));
-    let reason =
-        format!("leg span {span} mm in a box {length} mm long ({share:.2}; more than a third)");
-    Some(Cause {
-        since,
-        reason,
-        emergency: false,
-    })
+    let since = facts.span_on.unwrap_or(facts.started_on).max(facts.rehoused_on.unwrap_or(facts.started_on));
+    let reason = format!("leg span {span} mm in a box {length} mm long ({share:.2}; more than a third)");
+    Some(Cause { since, reason, emergency: false })
 }
 
 /// Where a rehouse stands on a day, holds apart.
@@ -76,12 +64,7 @@ fn cause(facts: &AnimalFacts) -> Option<Cause> {
 /// Needed when the leg span is more than a third of the box, or for another noted need. Not in pre-moult or while
 /// moulting, not within the post-moult fast, not within days after a meal; not with a sac, unless in an emergency.
 pub fn rehouse_state(facts: &AnimalFacts, rules: &SiteRules, day: NaiveDate) -> RehouseState {
-    let Some(Cause {
-        since,
-        reason,
-        emergency,
-    }) = cause(facts)
-    else {
+    let Some(Cause { since, reason, emergency }) = cause(facts) else {
         return RehouseState::NotNeeded;
     };
     let bar = match facts.moult_state {
@@ -91,41 +74,19 @@ pub fn rehouse_state(facts: &AnimalFacts, rules: &SiteRules, day: NaiveDate) -> 
         MoultState::Normal => None,
     };
     if let Some(bar) = bar {
-        return RehouseState::NotBefore {
-            day: None,
-            reason: format!("{reason}; waits: {bar}"),
-        };
+        return RehouseState::NotBefore { day: None, reason: format!("{reason}; waits: {bar}") };
     }
     let moult = facts.last_moult.map(|moult| {
         let free = days_after(moult, fast_of(facts.span_mm, facts.life_stage).max_days);
         (free, format!("moulted on {}", written(moult)))
     });
-    let meal = facts.last_meal.map(|meal| {
-        (
-            days_after(meal.day, rules.rehouse_after_meal_days),
-            format!("prey offered on {}", written(meal.day)),
-        )
-    });
-    let late = if emergency {
-        LATE_AFTER_DAYS_EMERGENCY
-    } else {
-        LATE_AFTER_DAYS
-    };
-    let (floor, why) = [moult, meal]
-        .into_iter()
-        .flatten()
-        .max()
-        .unwrap_or((since, String::new()));
+    let meal =
+        facts.last_meal.map(|meal| (days_after(meal.day, rules.rehouse_after_meal_days), format!("prey offered on {}", written(meal.day))));
+    let late = if emergency { LATE_AFTER_DAYS_EMERGENCY } else { LATE_AFTER_DAYS };
+    let (floor, why) = [moult, meal].into_iter().flatten().max().unwrap_or((since, String::new()));
     let due_on = since.max(floor);
     if due_on > day {
-        return RehouseState::NotBefore {
-            day: Some(due_on),
-            reason: format!("{reason}; waits: {why}"),
-        };
+        return RehouseState::NotBefore { day: Some(due_on), reason: format!("{reason}; waits: {why}") };
     }
-    RehouseState::Due {
-        due_on,
-        late_after: days_after(since, late).max(due_on),
-        reason,
-    }
+    RehouseState::Due { due_on, late_after: days_after(since, late).max(due_on), reason }
 }

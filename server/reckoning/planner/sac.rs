@@ -15,42 +15,22 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &SacFacts) -> Vec<PlannedDuty> {
     if facts.opened {
         return Vec::new();
     }
-    let subject = SubjectKey {
-        kind: SubjectKind::Sac,
-        id: facts.id,
-    };
+    let subject = SubjectKey { kind: SubjectKind::Sac, id: facts.id };
     if facts.with_dam {
-        return desk.settle(
-            subject,
-            assess(&facts.hazard).band,
-            &[],
-            vec![with_dam(desk, facts)],
-        );
+        return desk.settle(subject, assess(&facts.hazard).band, &[], vec![with_dam(desk, facts)]);
     }
     // Eggs neither bite nor shed setae: a pulled sac is band 0.
     let since = (facts.last_check, facts.pulled_on.unwrap_or(facts.laid_on));
     let mut need = routine(DutyKind::SacCheck, Exposure::Open, CHECK_MINUTES, since, 1);
-    need.reason = format!(
-        "{}: take out what has collapsed or moulded, and count it",
-        need.reason
-    );
+    need.reason = format!("{}: take out what has collapsed or moulded, and count it", need.reason);
     desk.settle(subject, Band::NONE, &[], vec![need])
 }
 
 fn with_dam(desk: &Desk<'_>, facts: &SacFacts) -> Need {
     let since = (facts.last_check, facts.laid_on);
-    let mut need = routine(
-        DutyKind::SacCheck,
-        Exposure::Look,
-        CHECK_MINUTES,
-        since,
-        desk.rules.sac_with_dam_days,
-    );
+    let mut need = routine(DutyKind::SacCheck, Exposure::Look, CHECK_MINUTES, since, desk.rules.sac_with_dam_days);
     let Some(pull) = facts.pull else { return need };
-    let (from, to) = (
-        days_after(facts.laid_on, pull.from_day),
-        days_after(facts.laid_on, pull.to_day),
-    );
+    let (from, to) = (days_after(facts.laid_on, pull.from_day), days_after(facts.laid_on, pull.to_day));
     let looked_inside_window = facts.last_check.is_some_and(|check| check >= from);
     if !looked_inside_window && need.due_on > from {
         need.due_on = from;
