@@ -1,1 +1,3 @@
+//! Rules and rooms: real database files, the real router.
 
+mod reckoning;

@@ -324,3 +324,21 @@ pub struct PlannedDuty {
     /// Why it must wait today, and until when; none when it can be done.
     pub held: Option<String>,
 }
+
+impl From<AnimalFacts> for Subject {
+    fn from(facts: AnimalFacts) -> Self {
+        Self::Animal(facts)
+    }
+}
+
+impl From<CohortFacts> for Subject {
+    fn from(facts: CohortFacts) -> Self {
+        Self::Cohort(facts)
+    }
+}
+
+impl From<SacFacts> for Subject {
+    fn from(facts: SacFacts) -> Self {
+        Self::Sac(facts)
+    }
+}

@@ -1,0 +1,472 @@
+use chrono::{Duration, TimeZone, Utc};
+use silkward::reckoning::hazard::ExposureTable;
+use silkward::reckoning::planner::{
+    AnimalFacts, Care, FeedState, HoldFacts, LastMeal, RehouseNeed, RehouseState, SiteRules,
+    feed_state, plan, rehouse_state,
+};
+use silkward::reckoning::words::{
+    DutyKind, Exposure, HoldKind, LifeStage, MealOutcome, MoultState, Venom,
+};
+
+use super::on;
+use super::subjects::{due_on, duty, hazard, juvenile, planned};
+
+fn refused(day: &str, in_row: u32) -> AnimalFacts {
+    AnimalFacts {
+        last_meal: Some(LastMeal {
+            day: on(day),
+            outcome: MealOutcome::Refused,
+        }),
+        refusals_in_row: in_row,
+        ..juvenile()
+    }
+}
+
+#[test]
+fn a_feed_is_due_after_the_least_interval_and_late_after_the_most() {
+    assert_eq!(duty(juvenile(), DutyKind::Feed, "2026-03-07"), None);
+    let feed = duty(juvenile(), DutyKind::Feed, "2026-03-08").unwrap();
+    assert_eq!(
+        (feed.due_on, feed.late_after),
+        (on("2026-03-08"), on("2026-03-11"))
+    );
+    assert_eq!(feed.reason, "last meal on 1 March 2026; every 7 to 10 days");
+    assert_eq!((feed.exposure, feed.held), (Exposure::Open, None));
+}
+
+#[test]
+fn an_overdue_feed_carries_over_with_its_own_day() {
+    let today = duty(juvenile(), DutyKind::Feed, "2026-03-08");
+    let later = duty(juvenile(), DutyKind::Feed, "2026-03-30");
+    assert_eq!(today, later);
+}
+
+#[test]
+fn without_a_meal_on_record_a_feed_is_due_from_the_first_day() {
+    let fresh = AnimalFacts {
+        last_meal: None,
+        ..juvenile()
+    };
+    assert_eq!(due_on(fresh, DutyKind::Feed), Some(on("2026-01-01")));
+}
+
+// Common practice, no source: half the interval, at least two days.
+#[test]
+fn a_refused_meal_is_offered_again_sooner() {
+    assert_eq!(
+        due_on(refused("2026-03-01", 1), DutyKind::Feed),
+        Some(on("2026-03-05"))
+    );
+    let mut often = refused("2026-03-01", 1);
+    often.care = Care {
+        feed_min_days: 3,
+        ..often.care
+    };
+    assert_eq!(due_on(often, DutyKind::Feed), Some(on("2026-03-03")));
+}
+
+// Worked value 5, seen from the planner: moult on 1 March, house maximum 6 March at 12 mm, 22 March at 140 mm.
+#[test]
+fn nothing_is_fed_before_the_end_of_the_post_moult_fast() {
+    let moulted = |span_mm| AnimalFacts {
+        span_mm: Some(span_mm),
+        enclosure_length_mm: None,
+        last_moult: Some(on("2026-03-01")),
+        last_meal: Some(LastMeal {
+            day: on("2026-02-10"),
+            outcome: MealOutcome::Took,
+        }),
+        ..juvenile()
+    };
+    for (span, day_before, first) in [
+        (12, "2026-03-05", "2026-03-06"),
+        (140, "2026-03-21", "2026-03-22"),
+    ] {
+        assert_eq!(
+            duty(moulted(span), DutyKind::Feed, day_before),
+            None,
+            "{span}"
+        );
+        assert_eq!(due_on(moulted(span), DutyKind::Feed), Some(on(first)));
+        let state = feed_state(&moulted(span), on(day_before));
+        let FeedState::NotBefore { day, reason } = state else {
+            panic!("{state:?}")
+        };
+        assert_eq!(day, Some(on(first)));
+        assert!(reason.contains("moulted on 1 March 2026"), "{reason}");
+    }
+}
+
+#[test]
+fn nothing_is_fed_in_pre_moult_while_moulting_or_on_a_sac() {
+    let bars: [(AnimalFacts, &str); 4] = [
+        (
+            AnimalFacts {
+                moult_state: MoultState::PreMoult,
+                ..juvenile()
+            },
+            "pre-moult",
+        ),
+        (
+            AnimalFacts {
+                moult_state: MoultState::Moulting,
+                ..juvenile()
+            },
+            "moulting",
+        ),
+        (
+            AnimalFacts {
+                guarding_sac: true,
+                ..juvenile()
+            },
+            "sac",
+        ),
+        (
+            AnimalFacts {
+                left_in_at: Some(Utc.with_ymd_and_hms(2026, 3, 20, 9, 0, 0).unwrap()),
+                ..juvenile()
+            },
+            "prey",
+        ),
+    ];
+    for (facts, word) in bars {
+        let state = feed_state(&facts, on("2026-06-01"));
+        assert!(
+            matches!(&state, FeedState::NotBefore { day: None, reason } if reason.contains(word))
+        );
+        assert_eq!(due_on(facts, DutyKind::Feed), None, "{word}");
+    }
+}
+
+#[test]
+fn a_new_box_is_settled_into_before_the_first_feed() {
+    let moved = AnimalFacts {
+        rehoused_on: Some(on("2026-03-06")),
+        ..juvenile()
+    };
+    assert_eq!(
+        due_on(moved.clone(), DutyKind::Feed),
+        Some(on("2026-03-11"))
+    );
+    let ate = Some(LastMeal {
+        day: on("2026-03-12"),
+        outcome: MealOutcome::Took,
+    });
+    assert_eq!(
+        due_on(
+            AnimalFacts {
+                last_meal: ate,
+                ..moved
+            },
+            DutyKind::Feed
+        ),
+        Some(on("2026-03-19"))
+    );
+}
+
+// Worked value 14: arithmetic on the stated rule; common practice, no source.
+#[test]
+fn prey_left_in_at_six_is_due_out_by_six_the_next_day() {
+    let six = Utc.with_ymd_and_hms(2026, 3, 1, 18, 0, 0).unwrap();
+    let left = AnimalFacts {
+        left_in_at: Some(six),
+        ..juvenile()
+    };
+    assert_eq!(
+        duty(left.clone(), DutyKind::ClearUneaten, "2026-03-01"),
+        None
+    );
+    let clear = duty(left, DutyKind::ClearUneaten, "2026-03-02").unwrap();
+    assert_eq!(clear.due_at, Some(six + Duration::hours(24)));
+    assert_eq!(
+        (clear.due_on, clear.late_after),
+        (on("2026-03-02"), on("2026-03-02"))
+    );
+}
+
+#[test]
+fn the_day_of_clearing_is_the_local_one() {
+    let late = Utc.with_ymd_and_hms(2026, 7, 1, 23, 30, 0).unwrap();
+    let left = AnimalFacts {
+        left_in_at: Some(late),
+        ..juvenile()
+    };
+    let rules = SiteRules {
+        zone: chrono_tz::Europe::London,
+        ..SiteRules::default()
+    };
+    let duties = plan(
+        on("2026-07-03"),
+        &[left.into()],
+        &rules,
+        &ExposureTable::default(),
+    );
+    let clear = duties
+        .iter()
+        .find(|duty| duty.kind == DutyKind::ClearUneaten)
+        .unwrap();
+    assert_eq!(clear.due_on, on("2026-07-03"));
+}
+
+#[test]
+fn prey_comes_out_at_once_when_the_spider_moults() {
+    let left = AnimalFacts {
+        left_in_at: Some(Utc.with_ymd_and_hms(2026, 3, 1, 18, 0, 0).unwrap()),
+        moult_state: MoultState::Moulting,
+        moult_state_since: Some(on("2026-03-01")),
+        ..juvenile()
+    };
+    let clear = duty(left, DutyKind::ClearUneaten, "2026-03-01").unwrap();
+    assert_eq!(
+        (clear.due_on, clear.due_at, clear.held),
+        (on("2026-03-01"), None, None)
+    );
+    assert!(clear.reason.contains("at once"));
+}
+
+// Common practice, no source: 3 refusals for a spiderling, 4 for a juvenile, 6 for an adult.
+#[test]
+fn refusals_in_a_row_raise_a_moult_check() {
+    for (life_stage, limit) in [
+        (LifeStage::Spiderling, 3),
+        (LifeStage::Juvenile, 4),
+        (LifeStage::Adult, 6),
+    ] {
+        let with = |in_row| AnimalFacts {
+            life_stage,
+            ..refused("2026-03-01", in_row)
+        };
+        assert_eq!(
+            duty(with(limit - 1), DutyKind::MoultCheck, "2026-03-20"),
+            None
+        );
+        let check = duty(with(limit), DutyKind::MoultCheck, "2026-03-20").unwrap();
+        assert_eq!(check.due_on, on("2026-03-02"));
+        assert!(
+            check
+                .reason
+                .starts_with(&format!("{limit} meals refused in a row"))
+        );
+        let looked = AnimalFacts {
+            last_moult_check: Some(on("2026-03-01")),
+            ..with(limit)
+        };
+        assert!(due_on(looked, DutyKind::MoultCheck) > Some(on("2026-03-02")));
+    }
+}
+
+#[test]
+fn moult_checks_draw_closer_inside_the_window() {
+    let mut facts = juvenile();
+    facts.care.moult_check_days = 14;
+    facts.last_moult = Some(on("2026-01-01"));
+    let due_after = |check: &str| {
+        let facts = AnimalFacts {
+            last_moult_check: Some(on(check)),
+            ..facts.clone()
+        };
+        due_on(facts, DutyKind::MoultCheck).unwrap()
+    };
+    assert_eq!(due_after("2026-02-01"), on("2026-02-15"));
+    assert_eq!(due_after("2026-02-25"), on("2026-03-02"));
+    assert_eq!(due_after("2026-03-10"), on("2026-03-13"));
+    facts.last_moult_check = Some(on("2026-12-01"));
+    let overdue = duty(facts, DutyKind::MoultCheck, "2026-12-04").unwrap();
+    assert!(
+        overdue.reason.contains("more than 1.5 ×"),
+        "{}",
+        overdue.reason
+    );
+}
+
+#[test]
+fn pre_moult_is_looked_at_often_and_a_moult_every_day() {
+    let state = |moult_state| AnimalFacts {
+        moult_state,
+        moult_state_since: Some(on("2026-03-01")),
+        last_moult_check: Some(on("2026-03-02")),
+        ..juvenile()
+    };
+    assert_eq!(
+        due_on(state(MoultState::PreMoult), DutyKind::MoultCheck),
+        Some(on("2026-03-05"))
+    );
+    let spiderling = AnimalFacts {
+        life_stage: LifeStage::Spiderling,
+        ..state(MoultState::PreMoult)
+    };
+    assert_eq!(
+        due_on(spiderling, DutyKind::MoultCheck),
+        Some(on("2026-03-04"))
+    );
+    let daily = duty(
+        state(MoultState::Moulting),
+        DutyKind::MoultCheck,
+        "2026-03-03",
+    )
+    .unwrap();
+    assert_eq!(
+        (daily.due_on, daily.exposure),
+        (on("2026-03-03"), Exposure::Look)
+    );
+}
+
+#[test]
+fn water_and_cleaning_come_round_and_wait_while_it_moults() {
+    let mut facts = juvenile();
+    facts.care.water_days = 7;
+    facts.last_water = Some(on("2026-03-01"));
+    let water = duty(facts.clone(), DutyKind::Water, "2026-03-08").unwrap();
+    assert_eq!((water.due_on, water.held), (on("2026-03-08"), None));
+    facts.moult_state = MoultState::Moulting;
+    let held = duty(facts, DutyKind::Water, "2026-03-08")
+        .unwrap()
+        .held
+        .unwrap();
+    assert!(held.contains("moulting now"));
+}
+
+#[test]
+fn a_threat_display_holds_opening_for_a_day_and_hands_in_for_three() {
+    let holds = SiteRules::default().agitation_holds(on("2026-03-10"), "stood up at the lid");
+    let facts = AnimalFacts {
+        holds: holds.to_vec(),
+        enclosure_length_mm: Some(100),
+        last_meal: Some(LastMeal {
+            day: on("2026-03-01"),
+            outcome: MealOutcome::Took,
+        }),
+        ..juvenile()
+    };
+    let held = |kind, day: &str| duty(facts.clone(), kind, day).unwrap().held;
+    let feed = held(DutyKind::Feed, "2026-03-10").unwrap();
+    assert_eq!(feed, "agitated until 11 March 2026 (stood up at the lid)");
+    assert_eq!(held(DutyKind::Feed, "2026-03-11"), None);
+    assert!(
+        held(DutyKind::Rehouse, "2026-03-10")
+            .unwrap()
+            .contains("until 13 March")
+    );
+    assert!(held(DutyKind::Rehouse, "2026-03-12").is_some());
+    assert_eq!(held(DutyKind::Rehouse, "2026-03-13"), None);
+}
+
+#[test]
+fn a_hold_without_an_end_stays_until_it_is_lifted_and_leaves_looking_free() {
+    let quarantine = HoldFacts {
+        kind: HoldKind::Quarantine,
+        from: on("2026-01-01"),
+        blocks: Exposure::HandsIn,
+        until: None,
+        reason: String::new(),
+    };
+    let mut facts = AnimalFacts {
+        holds: vec![quarantine],
+        enclosure_length_mm: Some(100),
+        ..juvenile()
+    };
+    facts.care.moult_check_days = 7;
+    let held = |kind| duty(facts.clone(), kind, "2027-01-01").unwrap().held;
+    assert_eq!(
+        held(DutyKind::Rehouse).unwrap(),
+        "quarantine until it is lifted"
+    );
+    assert_eq!(
+        (held(DutyKind::Feed), held(DutyKind::MoultCheck)),
+        (None, None)
+    );
+}
+
+// Worked value 13, seen from the planner: 60 mm in 150 mm is due, in 180 mm it is not.
+#[test]
+fn a_rehouse_is_due_when_the_span_is_more_than_a_third_of_the_box() {
+    let in_box = |length| AnimalFacts {
+        span_mm: Some(60),
+        enclosure_length_mm: Some(length),
+        ..juvenile()
+    };
+    assert_eq!(due_on(in_box(180), DutyKind::Rehouse), None);
+    let rehouse = duty(in_box(150), DutyKind::Rehouse, "2026-03-04").unwrap();
+    assert_eq!(
+        (rehouse.due_on, rehouse.exposure),
+        (on("2026-03-03"), Exposure::HandsIn)
+    );
+    assert!(rehouse.reason.contains("60 mm in a box 150 mm long (0.40"));
+    assert_eq!(duty(in_box(150), DutyKind::Rehouse, "2026-03-02"), None);
+}
+
+#[test]
+fn a_rehouse_waits_for_moults_and_sacs_and_an_emergency_only_overrides_the_sac() {
+    let mites = |emergency| RehouseNeed {
+        since: on("2026-03-10"),
+        reason: "mites".to_owned(),
+        emergency,
+    };
+    let rules = SiteRules::default();
+    let state = |facts: &AnimalFacts| rehouse_state(facts, &rules, on("2026-03-12"));
+    let guarding = |emergency| AnimalFacts {
+        guarding_sac: true,
+        needs_rehouse: Some(mites(emergency)),
+        ..juvenile()
+    };
+    assert!(matches!(
+        state(&guarding(false)),
+        RehouseState::NotBefore { day: None, .. }
+    ));
+    assert!(
+        matches!(state(&guarding(true)), RehouseState::Due { due_on, .. } if due_on == on("2026-03-10"))
+    );
+    for moult_state in [MoultState::PreMoult, MoultState::Moulting] {
+        let facts = AnimalFacts {
+            moult_state,
+            needs_rehouse: Some(mites(true)),
+            ..juvenile()
+        };
+        assert!(matches!(
+            state(&facts),
+            RehouseState::NotBefore { day: None, .. }
+        ));
+    }
+    let soft = AnimalFacts {
+        last_moult: Some(on("2026-03-08")),
+        needs_rehouse: Some(mites(true)),
+        ..juvenile()
+    };
+    assert!(
+        matches!(state(&soft), RehouseState::NotBefore { day, .. } if day == Some(on("2026-03-18")))
+    );
+    assert_eq!(state(&juvenile()), RehouseState::NotNeeded);
+}
+
+#[test]
+fn duties_carry_the_clearance_of_their_band_and_exposure() {
+    let dangerous = AnimalFacts {
+        hazard: hazard(Venom::Significant, LifeStage::Juvenile),
+        enclosure_length_mm: Some(100),
+        care: super::subjects::care(),
+        ..juvenile()
+    };
+    let needs = |kind| {
+        let duty = duty(dangerous.clone(), kind, "2026-04-01").unwrap();
+        (duty.band.level(), duty.clearance, duty.persons)
+    };
+    assert_eq!(needs(DutyKind::MoultCheck), (3, 0, 1));
+    assert_eq!(needs(DutyKind::Feed), (3, 2, 1));
+    assert_eq!(needs(DutyKind::Rehouse), (3, 3, 2));
+}
+
+#[test]
+fn every_duty_says_why() {
+    let busy = AnimalFacts {
+        enclosure_length_mm: Some(90),
+        care: super::subjects::care(),
+        ..juvenile()
+    };
+    let duties = planned(busy, "2026-06-01");
+    assert_eq!(duties.len(), 5);
+    assert!(
+        duties
+            .iter()
+            .all(|duty| duty.reason.contains(char::is_numeric) && duty.minutes > 0)
+    );
+}
