@@ -221,74 +221,52 @@ fn causes_quantities_and_numbers_are_checked() {
 }
 
 #[test]
-fn a_line_is_taken_back_once_by_its_mirror_image() {
-    let mut lines = worked();
-    let loss = lines[3].clone();
+fn a_line_is_taken_back_by_its_mirror_image() {
+    let loss = worked()[3].clone();
     let back = reversal(10, "2026-06-01", &loss);
-    let balance = post(&lines, &back).unwrap();
+    let balance = post(&worked(), &back).unwrap();
     assert_eq!(balance.of(Bucket::Lost), 41);
     assert!(balance.conserved());
 
-    let refused = |lines: &[Line], line: Line| post(lines, &line).unwrap_err();
-    assert_eq!(
-        refused(
-            &lines,
-            Line {
-                quantity: 11,
-                ..back.clone()
-            }
-        ),
-        LedgerError::NotAMirror(4)
-    );
-    assert_eq!(
-        refused(
-            &lines,
-            Line {
-                cause: None,
-                ..back.clone()
-            }
-        ),
-        LedgerError::NotAMirror(4)
-    );
-    assert_eq!(
-        refused(
-            &lines,
-            Line {
-                reverses: None,
-                ..back.clone()
-            }
-        ),
-        LedgerError::ReversalLink
-    );
-    assert_eq!(
-        refused(
-            &lines,
-            Line {
-                reverses: Some(99),
-                ..back.clone()
-            }
-        ),
-        LedgerError::NoSuchLine(99)
-    );
-    assert_eq!(
-        refused(&lines, reversal(10, "2026-03-31", &loss)),
-        LedgerError::ReversedTooEarly(4)
-    );
+    let refused = |line: Line| post(&worked(), &line).unwrap_err();
+    let off_by_one = Line {
+        quantity: 11,
+        ..back.clone()
+    };
+    assert_eq!(refused(off_by_one), LedgerError::NotAMirror(4));
+    let without_cause = Line {
+        cause: None,
+        ..back.clone()
+    };
+    assert_eq!(refused(without_cause), LedgerError::NotAMirror(4));
+    let of_nothing = Line {
+        reverses: None,
+        ..back.clone()
+    };
+    assert_eq!(refused(of_nothing), LedgerError::ReversalLink);
+    let of_a_stranger = Line {
+        reverses: Some(99),
+        ..back
+    };
+    assert_eq!(refused(of_a_stranger), LedgerError::NoSuchLine(99));
+    let too_early = reversal(10, "2026-03-31", &loss);
+    assert_eq!(refused(too_early), LedgerError::ReversedTooEarly(4));
+}
 
+#[test]
+fn a_line_is_taken_back_once() {
+    let mut lines = worked();
+    let back = reversal(10, "2026-06-01", &lines[3]);
     lines.push(back.clone());
+    let again = Line {
+        id: 11,
+        ..back.clone()
+    };
+    assert_eq!(post(&lines, &again), Err(LedgerError::AlreadyReversed(4)));
+    let back_and_forth = reversal(11, "2026-06-02", &back);
     assert_eq!(
-        refused(
-            &lines,
-            Line {
-                id: 11,
-                ..back.clone()
-            }
-        ),
-        LedgerError::AlreadyReversed(4)
-    );
-    assert_eq!(
-        refused(&lines, reversal(11, "2026-06-02", &back)),
-        LedgerError::ReversalOfReversal(10)
+        post(&lines, &back_and_forth),
+        Err(LedgerError::ReversalOfReversal(10))
     );
 }
 

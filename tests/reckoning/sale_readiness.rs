@@ -42,30 +42,20 @@ fn an_animal_without_findings_may_leave() {
     assert_eq!(found(&ready()), (String::new(), true));
 }
 
+/// Each case has one reason against it, and that one blocks.
+fn blocked(cases: Vec<(SaleFacts, &str)>) {
+    for (facts, text) in cases {
+        let (texts, leaves) = found(&facts);
+        assert!(texts.contains(text), "{text}: {texts}");
+        assert_eq!(readiness(&facts, on("2026-06-01")).len(), 1, "{texts}");
+        assert!(!leaves, "{text}");
+    }
+}
+
 #[test]
-fn each_reason_blocks_by_itself() {
-    let hold = |kind, until: Option<&str>| HoldFacts {
-        kind,
-        from: on("2026-05-30"),
-        blocks: Exposure::HandsIn,
-        until: until.map(on),
-        reason: "new arrival".to_owned(),
-    };
-    let cases = [
-        (
-            SaleFacts {
-                not_available: Some("dead".to_owned()),
-                ..ready()
-            },
-            "not available: dead",
-        ),
-        (
-            SaleFacts {
-                stage: Some(Stage::Instar(1)),
-                ..ready()
-            },
-            "still first instar",
-        ),
+fn moults_block() {
+    let moulted = Some(on("2026-05-23"));
+    blocked(vec![
         (
             SaleFacts {
                 ate_since_moult: false,
@@ -75,7 +65,7 @@ fn each_reason_blocks_by_itself() {
         ),
         (
             SaleFacts {
-                last_moult: Some(on("2026-05-23")),
+                last_moult: moulted,
                 ..ready()
             },
             "may leave from 2 June 2026",
@@ -94,19 +84,62 @@ fn each_reason_blocks_by_itself() {
             },
             "moulting now",
         ),
+    ]);
+}
+
+#[test]
+fn holds_block() {
+    let hold = |kind, until: Option<&str>| {
+        vec![HoldFacts {
+            kind,
+            from: on("2026-05-30"),
+            blocks: Exposure::HandsIn,
+            until: until.map(on),
+            reason: "new arrival".to_owned(),
+        }]
+    };
+    let quarantine = hold(HoldKind::Quarantine, Some("2026-06-30"));
+    let agitated = hold(HoldKind::Agitated, None);
+    let in_quarantine = "in quarantine until 30 June 2026: new arrival";
+    blocked(vec![
         (
             SaleFacts {
-                holds: vec![hold(HoldKind::Quarantine, Some("2026-06-30"))],
+                holds: quarantine,
                 ..ready()
             },
-            "in quarantine until 30 June 2026: new arrival",
+            in_quarantine,
         ),
         (
             SaleFacts {
-                holds: vec![hold(HoldKind::Agitated, None)],
+                holds: agitated,
                 ..ready()
             },
             "agitated: new arrival",
+        ),
+    ]);
+}
+
+#[test]
+fn status_and_papers_block() {
+    let dead = Some("dead".to_owned());
+    let too_many = Some(Lot {
+        asked: 40,
+        free: 22,
+    });
+    blocked(vec![
+        (
+            SaleFacts {
+                not_available: dead,
+                ..ready()
+            },
+            "not available: dead",
+        ),
+        (
+            SaleFacts {
+                stage: Some(Stage::Instar(1)),
+                ..ready()
+            },
+            "still first instar",
         ),
         (
             SaleFacts {
@@ -138,20 +171,12 @@ fn each_reason_blocks_by_itself() {
         ),
         (
             SaleFacts {
-                lot: Some(Lot {
-                    asked: 40,
-                    free: 22,
-                }),
+                lot: too_many,
                 ..ready()
             },
             "40 asked for, 22 free",
         ),
-    ];
-    for (facts, text) in cases {
-        let (texts, leaves) = found(&facts);
-        assert!(texts.contains(text), "{text}: {texts}");
-        assert!(!leaves, "{text}");
-    }
+    ]);
 }
 
 // Common practice, no source: the longer end of the fast and one accepted meal.

@@ -26,45 +26,51 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<PlannedDuty> {
         kind: SubjectKind::Cohort,
         id: facts.id,
     };
-    let (care, started) = (&facts.care, facts.started_on);
-    let counted = (facts.last_count, started);
-    let minutes = for_group(alive, COUNT);
+    let care = &facts.care;
     let mut needs = vec![routine(
         DutyKind::CohortCount,
         Exposure::Look,
-        minutes,
-        counted,
+        for_group(alive, COUNT),
+        (facts.last_count, facts.started_on),
         care.count_days,
     )];
     needs.extend(feed(desk, facts));
+    let minutes = group_minutes(facts, alive, CLEAR);
     needs.extend(
-        facts.left_in_at.map(|at| {
-            desk.clear_uneaten(at, care.uneaten_hours, group_minutes(facts, alive, CLEAR))
-        }),
+        facts
+            .left_in_at
+            .map(|at| desk.clear_uneaten(at, care.uneaten_hours, minutes)),
     );
-    let hatched = facts.hatched();
-    if hatched > 0 {
-        let (water, clean) = (
-            group_minutes(facts, hatched, WATER),
-            group_minutes(facts, hatched, CLEAR),
-        );
-        needs.push(moult_check(desk, facts, hatched));
-        needs.push(routine(
-            DutyKind::Water,
-            Exposure::Open,
-            water,
-            (facts.last_water, started),
-            care.water_days,
-        ));
-        needs.push(routine(
-            DutyKind::SpotClean,
-            Exposure::Open,
-            clean,
-            (facts.last_clean, started),
-            care.clean_days,
-        ));
-    }
+    needs.extend(basics(desk, facts));
     desk.settle(subject, assess(&facts.hazard).band, &facts.holds, needs)
+}
+
+/// What those that have hatched need besides food.
+fn basics(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<Need> {
+    let (hatched, care) = (facts.hatched(), &facts.care);
+    if hatched == 0 {
+        return Vec::new();
+    }
+    let open = |kind, per_hundred, last, every| {
+        let minutes = group_minutes(facts, hatched, per_hundred);
+        routine(
+            kind,
+            Exposure::Open,
+            minutes,
+            (last, facts.started_on),
+            every,
+        )
+    };
+    vec![
+        moult_check(desk, facts, hatched),
+        open(DutyKind::Water, WATER, facts.last_water, care.water_days),
+        open(
+            DutyKind::SpotClean,
+            CLEAR,
+            facts.last_clean,
+            care.clean_days,
+        ),
+    ]
 }
 
 fn group_minutes(facts: &CohortFacts, count: u32, per_hundred: u32) -> u32 {
