@@ -13,7 +13,7 @@ fn pairing(id: i64, sire: i64, day: &str) -> Pairing {
     }
 }
 
-// Worked value 6: arithmetic on the stated rule; common practice, no source.
+// Worked value: arithmetic on the stated rule; common practice, no source.
 #[test]
 fn the_default_pull_window() {
     let window = PullWindow::default().days(on("2026-04-01"));
@@ -60,7 +60,7 @@ fn every_group_has_its_stages_in_order() {
     }
 }
 
-// Worked value 7: arithmetic on the stated rule; general references, no single source.
+// Worked value: arithmetic on the stated rule; general references, no single source.
 #[test]
 fn a_moult_after_pairing_makes_it_void_and_the_sac_infertile() {
     let found = parentage(
@@ -73,7 +73,7 @@ fn a_moult_after_pairing_makes_it_void_and_the_sac_infertile() {
     assert!(found.reason.contains("2 March 2026"));
 }
 
-// Worked value 7: the same rule.
+// Worked value: the same rule.
 #[test]
 fn two_sacs_without_a_moult_between_keep_the_sire() {
     for laid in ["2026-03-01", "2026-05-20"] {

@@ -3,7 +3,7 @@ use silkward::reckoning::enclosure::{
 };
 use silkward::reckoning::words::LifeStage;
 
-// Worked value 13: arithmetic on the stated rule; common practice, no source.
+// Worked value: arithmetic on the stated rule; common practice, no source.
 #[test]
 fn a_span_of_six_centimetres() {
     let needed = needed_size(60);

@@ -2,14 +2,14 @@ use silkward::reckoning::growth::{
     GrowthError, PRZIBRAM_RATIO, VACHONI_RATIO, after_moults, doubt, moults_to_reach,
 };
 
-// Worked value 1: arithmetic on the ratio of Grammostola vachoni (Zool. Anz. 293: 37-45, 2021).
+// Worked value: arithmetic on the ratio of Grammostola vachoni (Zool. Anz. 293: 37-45, 2021).
 #[test]
 fn five_millimetres_after_three_moults() {
     let span = after_moults(5.0, VACHONI_RATIO, 3).unwrap();
     assert!((span - 13.14).abs() < 0.005, "{span}");
 }
 
-// Worked value 1: the same ratio, and Przibram's rule (Faber 1994).
+// Worked value: the same ratio, and Przibram's rule (Faber 1994).
 #[test]
 fn moults_from_six_to_sixty_millimetres() {
     assert_eq!(moults_to_reach(6.0, 60.0, VACHONI_RATIO), Ok(8));

@@ -21,7 +21,7 @@ fn level(facts: &HazardFacts) -> u8 {
     assess(facts).band.level()
 }
 
-// Worked value 9: cramp rates by subfamily in 363 published bites (Hauke & Herzig 2021); “moderate” and “mild” are a
+// Worked value: cramp rates by subfamily in 363 published bites (Hauke & Herzig 2021); “moderate” and “mild” are a
 // project classification, common practice, no source.
 #[test]
 fn venom_of_concern_sets_the_band_at_every_life_stage() {
@@ -69,7 +69,7 @@ fn mild_species_are_banded_by_setae_fangs_and_temper_from_juvenile_on() {
     }
 }
 
-// Worked value 10: Psalmopoeus irminia and Dolichothele diamantinensis have no urticating setae; Ephebopus
+// Worked value: Psalmopoeus irminia and Dolichothele diamantinensis have no urticating setae; Ephebopus
 // cyanognathus has them on the palps (Foelix, Rast & Erb 2009). So setae come from the facts, never from the world.
 #[test]
 fn a_new_world_species_need_not_have_abdominal_setae() {

@@ -37,7 +37,7 @@ fn reversal(id: i64, day: &str, of: &Line) -> Line {
     }
 }
 
-/// Worked value 4 as a ledger.
+/// A cohort from post-embryo to sale.
 fn worked() -> Vec<Line> {
     let escaped = Line {
         cause: Some(LossCause::Escape),
@@ -56,7 +56,7 @@ fn worked() -> Vec<Line> {
     ]
 }
 
-// Worked value 4: arithmetic on the stated rule; common practice, no source. Of the 219 separated, 140 were sold, 31
+// Worked value: arithmetic on the stated rule; common practice, no source. Of the 219 separated, 140 were sold, 31
 // died, 1 escaped and 5 were traded.
 #[test]
 fn forty_two_on_hand_of_which_twenty_two_free() {
@@ -71,7 +71,7 @@ fn forty_two_on_hand_of_which_twenty_two_free() {
     assert_eq!(held_and_free(12, 20).free, 0);
 }
 
-// Worked value 4: 219 of 240.
+// Worked value: 219 of 240.
 #[test]
 fn survival_to_the_second_instar() {
     let reached = survival_to(&worked(), Stage::Instar(2));

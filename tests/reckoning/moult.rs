@@ -3,7 +3,7 @@ use silkward::reckoning::words::{LifeStage, Pace};
 
 use super::on;
 
-// Worked value 5: arithmetic on the stated rule; common practice, no source.
+// Worked value: arithmetic on the stated rule; common practice, no source.
 #[test]
 fn food_after_a_moult_by_size() {
     let moult = on("2026-03-01");

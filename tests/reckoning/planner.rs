@@ -65,7 +65,7 @@ fn a_refused_meal_is_offered_again_sooner() {
     assert_eq!(due_on(often, DutyKind::Feed), Some(on("2026-03-03")));
 }
 
-// Worked value 5, seen from the planner: moult on 1 March, house maximum 6 March at 12 mm, 22 March at 140 mm.
+// Worked value, seen from the planner: moult on 1 March, house maximum 6 March at 12 mm, 22 March at 140 mm.
 #[test]
 fn nothing_is_fed_before_the_end_of_the_post_moult_fast() {
     let moulted = |span_mm| AnimalFacts {
@@ -164,7 +164,7 @@ fn a_new_box_is_settled_into_before_the_first_feed() {
     );
 }
 
-// Worked value 14: arithmetic on the stated rule; common practice, no source.
+// Worked value: arithmetic on the stated rule; common practice, no source.
 #[test]
 fn prey_left_in_at_six_is_due_out_by_six_the_next_day() {
     let six = Utc.with_ymd_and_hms(2026, 3, 1, 18, 0, 0).unwrap();
@@ -377,7 +377,7 @@ fn a_hold_without_an_end_stays_until_it_is_lifted_and_leaves_looking_free() {
     );
 }
 
-// Worked value 13, seen from the planner: 60 mm in 150 mm is due, in 180 mm it is not.
+// Worked value, seen from the planner: 60 mm in 150 mm is due, in 180 mm it is not.
 #[test]
 fn a_rehouse_is_due_when_the_span_is_more_than_a_third_of_the_box() {
     let in_box = |length| AnimalFacts {
@@ -469,4 +469,38 @@ fn every_duty_says_why() {
             .iter()
             .all(|duty| duty.reason.contains(char::is_numeric) && duty.minutes > 0)
     );
+}
+
+#[test]
+fn a_moult_counts_as_a_look_and_ends_the_refusals_before_it() {
+    let moulted = AnimalFacts {
+        last_moult: Some(on("2026-03-05")),
+        ..refused("2026-03-01", 4)
+    };
+    let without_a_moult = AnimalFacts {
+        last_moult: None,
+        ..moulted.clone()
+    };
+    assert!(duty(without_a_moult, DutyKind::MoultCheck, "2026-03-20").is_some());
+    assert_eq!(
+        duty(moulted.clone(), DutyKind::MoultCheck, "2026-03-20"),
+        None
+    );
+    let mut often = AnimalFacts {
+        refusals_in_row: 0,
+        ..moulted
+    };
+    often.care.moult_check_days = 14;
+    assert_eq!(due_on(often, DutyKind::MoultCheck), Some(on("2026-03-19")));
+}
+
+#[test]
+fn a_new_box_is_clean() {
+    let mut facts = AnimalFacts {
+        rehoused_on: Some(on("2026-03-06")),
+        ..juvenile()
+    };
+    facts.care.clean_days = 30;
+    facts.last_clean = Some(on("2026-02-20"));
+    assert_eq!(due_on(facts, DutyKind::SpotClean), Some(on("2026-04-05")));
 }

@@ -9,7 +9,7 @@ use silkward::reckoning::words::{DutyKind, Exposure};
 use super::on;
 use super::subjects::{due_on, duty, planned, sac, vials};
 
-// Worked value 14: arithmetic on the stated rule; common practice, no source.
+// Worked value: arithmetic on the stated rule; common practice, no source.
 #[test]
 fn a_feed_before_the_second_instar_is_rejected() {
     for stage in [Stage::Egg, Stage::PostEmbryo, Stage::Instar(1)] {
@@ -131,7 +131,7 @@ fn a_sac_with_its_dam_is_looked_at_weekly() {
     assert_eq!(duty(sac(), DutyKind::SacCheck, "2026-04-07"), None);
 }
 
-// Worked value 6, seen from the planner.
+// Worked value, seen from the planner.
 #[test]
 fn the_pull_window_brings_its_own_check_with_hands_in() {
     let facts = SacFacts {

@@ -1,6 +1,6 @@
 use silkward::reckoning::provenance::{SourceCode, SourceError, check_brood, check_source};
 
-// Worked value 17: CITES Res. Conf. 12.3; wording in 50 CFR 23.24.
+// Worked value: CITES Res. Conf. 12.3; wording in 50 CFR 23.24.
 #[test]
 fn codes_that_no_spider_can_have_are_refused() {
     for code in ["A", "Y", "X", "D", "a", " d "] {
@@ -19,7 +19,7 @@ fn codes_that_no_spider_can_have_are_refused() {
     assert!(check_source("C/A").is_err());
 }
 
-// Worked value 17: O is used with another code (50 CFR 23.24).
+// Worked value: O is used with another code (50 CFR 23.24).
 #[test]
 fn pre_convention_needs_a_second_code() {
     assert_eq!(check_source("O"), Err(SourceError::PreConventionAlone));

@@ -24,7 +24,7 @@ fn every_reference_case_holds() {
     assert_eq!(ran, 40);
 }
 
-// Worked value 15: NIST SP 811.
+// Worked value: NIST SP 811.
 #[test]
 fn temperatures_and_a_leg_span_come_out_as_worked() {
     for (fahrenheit, celsius) in [(40.0, 4.4), (80.0, 26.7), (85.0, 29.4), (90.0, 32.2)] {

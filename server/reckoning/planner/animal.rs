@@ -35,7 +35,7 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &AnimalFacts) -> Vec<PlannedDuty> {
             DutyKind::SpotClean,
             Exposure::Open,
             2,
-            (facts.last_clean, facts.started_on),
+            (facts.last_clean.max(facts.rehoused_on), facts.started_on),
             care.clean_days,
         ),
     ];
@@ -126,9 +126,11 @@ fn moult_check(desk: &Desk<'_>, facts: &AnimalFacts) -> Need {
         LifeStage::Juvenile | LifeStage::Adult => rules.close_check_other_days,
     }
     .min(every);
-    let started = (facts.last_moult_check, facts.started_on);
+    // Whoever found the skin has looked.
+    let looked = facts.last_moult_check.max(facts.last_moult);
+    let started = (looked, facts.started_on);
     let mut need = routine(DutyKind::MoultCheck, Exposure::Look, 1, started, every);
-    let checked = facts.last_moult_check.unwrap_or(facts.started_on);
+    let checked = looked.unwrap_or(facts.started_on);
     let since = facts
         .moult_state_since
         .map_or(checked, |since| since.max(checked));
@@ -209,7 +211,10 @@ fn after_refusals(
         LifeStage::Juvenile => desk.rules.refusals_juvenile,
         LifeStage::Adult => desk.rules.refusals_adult,
     };
-    let meal = facts.last_meal.filter(|_| facts.refusals_in_row >= limit)?;
+    let meal = facts
+        .last_meal
+        .filter(|_| facts.refusals_in_row >= limit)
+        .filter(|meal| facts.last_moult.is_none_or(|moult| moult < meal.day))?;
     let looked_since = facts
         .last_moult_check
         .is_some_and(|check| check >= meal.day);

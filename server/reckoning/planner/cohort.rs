@@ -105,7 +105,8 @@ fn feed(desk: &Desk<'_>, facts: &CohortFacts) -> Option<Need> {
 fn moult_check(desk: &Desk<'_>, facts: &CohortFacts, hatched: u32) -> Need {
     let every = facts.care.moult_check_days;
     let close = desk.rules.close_check_spiderling_days.min(every);
-    let started = (facts.last_moult_check, facts.started_on);
+    let looked = facts.last_moult_check.max(facts.last_moult);
+    let started = (looked, facts.started_on);
     let minutes = for_group(hatched, MOULT_CHECK);
     let mut need = routine(
         DutyKind::MoultCheck,
@@ -119,10 +120,9 @@ fn moult_check(desk: &Desk<'_>, facts: &CohortFacts, hatched: u32) -> Need {
             moult,
             (facts.care.moult_min_days, facts.care.moult_max_days),
         );
-        let due_on = usual.from.max(days_after(
-            facts.last_moult_check.unwrap_or(facts.started_on),
-            close,
-        ));
+        let due_on = usual
+            .from
+            .max(days_after(looked.unwrap_or(facts.started_on), close));
         if due_on <= need.due_on {
             need.due_on = due_on;
             need.late_after = days_after(due_on, 1);

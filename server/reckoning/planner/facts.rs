@@ -57,7 +57,8 @@ pub struct Care {
 pub struct LastMeal {
     /// The local day of the offer.
     pub day: NaiveDate,
-    /// What became of it.
+    /// What became of it. Prey that was left in becomes `took` or `refused` when it is cleared; until the book says
+    /// so it counts as not taken.
     pub outcome: MealOutcome,
 }
 
