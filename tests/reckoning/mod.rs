@@ -14,6 +14,7 @@ mod oracles;
 mod outside;
 mod planner;
 mod planner_cohorts_and_sacs;
+mod planner_feeding;
 mod planner_properties;
 mod provenance;
 mod sale_readiness;

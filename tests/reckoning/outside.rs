@@ -65,7 +65,10 @@ fn mistakes_are_one_line_that_names_the_field() {
     unknown["lines"][2]["to"] = json!("L1");
     let mut empty = small_ledger();
     empty["lines"][0]["quantity"] = json!(0);
+    let mut nameless = small_ledger();
+    nameless["lines"][0].as_object_mut().unwrap().remove("id");
     let mistakes = [
+        (run("ledger", &nameless), "lines[0].id: is missing"),
         (run("ledger", &ledger), "lines[1].quantity:"),
         (
             run("ledger", &unknown),

@@ -74,6 +74,18 @@ pub fn juvenile() -> AnimalFacts {
     }
 }
 
+/// The juvenile after so many refusals in a row, the last on this day.
+pub fn refused(day: &str, in_row: u32) -> AnimalFacts {
+    AnimalFacts {
+        last_meal: Some(LastMeal {
+            day: on(day),
+            outcome: MealOutcome::Refused,
+        }),
+        refusals_in_row: in_row,
+        ..juvenile()
+    }
+}
+
 /// 90 second instars in vials, fed on 1 March 2026.
 pub fn vials() -> CohortFacts {
     CohortFacts {
