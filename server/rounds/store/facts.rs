@@ -14,6 +14,7 @@ use crate::reckoning::calendar::days_after;
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
 use crate::reckoning::planner::{Care, HoldFacts, Subject, SubjectKey, SubjectKind};
 use crate::reckoning::words::{Exposure, HoldKind, LifeStage, Setae, Venom};
+use crate::species;
 
 mod animals;
 mod cohorts;
@@ -115,12 +116,7 @@ struct SpeciesRisk {
 
 impl SpeciesRisk {
     fn life_stage(&self, span_mm: Option<u32>, mature: bool) -> LifeStage {
-        match span_mm {
-            _ if mature => LifeStage::Adult,
-            Some(span) if span >= self.adult_span_min_mm => LifeStage::Adult,
-            Some(span) if span < 40 => LifeStage::Spiderling,
-            Some(_) | None => LifeStage::Juvenile,
-        }
+        species::model::life_stage(span_mm.map(i64::from), mature, self.adult_span_min_mm)
     }
 
     fn facts(&self, life_stage: LifeStage, cautions: Vec<IndividualCaution>) -> HazardFacts {

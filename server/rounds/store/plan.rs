@@ -83,9 +83,11 @@ pub async fn planned_on(db: &mut SqliteConnection) -> Result<Option<NaiveDate>, 
 /// The database can't be read.
 pub async fn released(db: &mut SqliteConnection, at: DateTime<Utc>) -> Result<Vec<(Option<AnimalId>, Option<CohortId>)>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT DISTINCT duty.animal_id, duty.cohort_id FROM duty
-         JOIN hold ON hold.animal_id = duty.animal_id OR hold.cohort_id = duty.cohort_id
-         WHERE duty.state = 'open' AND duty.held IS NOT NULL AND hold.lifted_at IS NULL AND hold.until_at <= ?",
+        "SELECT duty.animal_id, NULL AS cohort_id FROM duty JOIN hold ON hold.animal_id = duty.animal_id
+         WHERE duty.state = 'open' AND duty.animal_id IS NOT NULL AND duty.held IS NOT NULL AND hold.lifted_at IS NULL AND hold.until_at <= ?1
+         UNION
+         SELECT NULL, duty.cohort_id FROM duty JOIN hold ON hold.cohort_id = duty.cohort_id
+         WHERE duty.state = 'open' AND duty.cohort_id IS NOT NULL AND duty.held IS NOT NULL AND hold.lifted_at IS NULL AND hold.until_at <= ?1",
     )
     .bind(at)
     .fetch_all(db)
@@ -215,13 +217,13 @@ impl OpenDuty {
 async fn open_duties(db: &mut SqliteConnection, scope: Scope) -> Result<HashMap<(SubjectKey, DutyKind), OpenDuty>, AppError> {
     let rows: Vec<OpenDuty> = sqlx::query_as(
         "SELECT id, animal_id, cohort_id, sac_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
-         FROM duty WHERE state = 'open' AND animal_id BETWEEN ?1 AND ?2
+         FROM duty WHERE state = 'open' AND animal_id IS NOT NULL AND animal_id BETWEEN ?1 AND ?2
          UNION ALL
          SELECT id, animal_id, cohort_id, sac_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
-         FROM duty WHERE state = 'open' AND cohort_id BETWEEN ?3 AND ?4
+         FROM duty WHERE state = 'open' AND cohort_id IS NOT NULL AND cohort_id BETWEEN ?3 AND ?4
          UNION ALL
          SELECT id, animal_id, cohort_id, sac_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
-         FROM duty WHERE state = 'open' AND sac_id BETWEEN ?5 AND ?6",
+         FROM duty WHERE state = 'open' AND sac_id IS NOT NULL AND sac_id BETWEEN ?5 AND ?6",
     )
     .bind(scope.ids(SubjectKind::Animal).0)
     .bind(scope.ids(SubjectKind::Animal).1)
@@ -231,10 +233,7 @@ async fn open_duties(db: &mut SqliteConnection, scope: Scope) -> Result<HashMap<
     .bind(scope.ids(SubjectKind::Sac).1)
     .fetch_all(db)
     .await?;
-    Ok(rows
-        .into_iter()
-        .filter_map(|row| Some(((subject_key(row.animal_id, row.cohort_id, row.sac_id)?, row.kind), row)))
-        .collect())
+    Ok(rows.into_iter().filter_map(|row| Some(((subject_key(row.animal_id, row.cohort_id, row.sac_id)?, row.kind), row))).collect())
 }
 
 fn seconds(duty: &PlannedDuty) -> i64 {
