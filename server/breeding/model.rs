@@ -8,7 +8,7 @@ use crate::reckoning::breeding::Pairing;
 use crate::reckoning::provenance::Source;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LossCause, Sex};
-use crate::{coded_enum, text_columns};
+use crate::text_columns;
 
 coded_enum! {
     /// Where a sac is kept.

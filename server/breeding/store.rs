@@ -221,12 +221,14 @@ pub async fn fail_sac(write: &mut Write, id: SacId, day: NaiveDate, cause: LossC
 }
 
 async fn end_sac(write: &mut Write, id: SacId, state: SacState, day: NaiveDate, note: &str) -> Result<(), AppError> {
-    sqlx::query("UPDATE sac SET state = ?, ended_on = ?, end_note = ?, shelf_id = NULL, position = NULL, version = version + 1 WHERE id = ?")
-        .bind(state)
-        .bind(day)
-        .bind(note)
-        .bind(id)
-        .execute(write.db())
-        .await?;
+    sqlx::query(
+        "UPDATE sac SET state = ?, ended_on = ?, end_note = ?, shelf_id = NULL, position = NULL, version = version + 1 WHERE id = ?",
+    )
+    .bind(state)
+    .bind(day)
+    .bind(note)
+    .bind(id)
+    .execute(write.db())
+    .await?;
     Ok(())
 }

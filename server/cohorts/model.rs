@@ -7,7 +7,7 @@ use crate::reckoning::ledger::{Bucket, Line, LineKind, Stage};
 use crate::reckoning::provenance::Source;
 use crate::reckoning::provenance::SourceCode;
 use crate::reckoning::words::LossCause;
-use crate::{coded_enum, text_columns};
+use crate::text_columns;
 
 coded_enum! {
     /// Where a cohort comes from.

@@ -11,13 +11,13 @@ use super::model::{Cohort, CohortOrigin, NewCohort, NewLine, NewOrigin, code_let
 use crate::house::errors::AppError;
 use crate::house::ids::CohortId;
 use crate::house::write::Write;
-use crate::reckoning::words::LifeStage;
 use crate::reckoning::hazard::{Hazard, HazardFacts, assess};
+use crate::reckoning::words::LifeStage;
 use crate::rooms;
 use crate::species;
 
-pub use care::{clear_left_in, record_meal, record_move, separate, strike_out};
 pub(super) use care::check_shelf;
+pub use care::{clear_left_in, record_meal, record_move, separate, strike_out};
 pub use ledger::{alive, balance_on, entered, held_back, hold_back, lines, post, recount, reverse, reverse_because, split, standing};
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
 pub use tags::{Tagged, line_of, separate_and_tag, tagged_by};

@@ -105,7 +105,8 @@ pub async fn insert_pairing(write: &mut Write, new: &NewPairing) -> Result<Pairi
     check_parent("dam", &dam, Sex::Male, new.day)?;
     check_parent("sire", &sire, Sex::Female, new.day)?;
     if dam.species_id != sire.species_id {
-        let message = format!("{} is a {} and {} a {}: only animals of one species are paired.", dam.tag, dam.species, sire.tag, sire.species);
+        let message =
+            format!("{} is a {} and {} a {}: only animals of one species are paired.", dam.tag, dam.species, sire.tag, sire.species);
         return Err(AppError::refused("sire", message));
     }
     let (who, at) = (write.who, write.at);

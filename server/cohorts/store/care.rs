@@ -21,7 +21,6 @@ struct MealRow {
     took: u32,
     refused: u32,
     left_in: u32,
-    signoff_id: Option<SignoffId>,
     root_signoff_id: Option<SignoffId>,
 }
 
@@ -79,7 +78,7 @@ pub async fn clear_left_in(
 /// The newest standing meal with prey left in.
 async fn left_in(db: &mut SqliteConnection, cohort: CohortId) -> Result<Option<MealRow>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT id, cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, NULL AS root_signoff_id
+        "SELECT id, cohort_id, day, offered_at, prey, took, refused, left_in, NULL AS root_signoff_id
          FROM cohort_meal_standing WHERE cohort_id = ? AND left_in > 0 ORDER BY day DESC, id DESC LIMIT 1",
     )
     .bind(cohort)
@@ -154,7 +153,7 @@ async fn touched_meals(db: &mut SqliteConnection, signoff: SignoffId) -> Result<
              UNION ALL
              SELECT later.id, chain.root FROM chain JOIN cohort_meal AS later ON later.corrects_id = chain.tip
          )
-         SELECT meal.id, meal.cohort_id, meal.day, meal.offered_at, meal.prey, meal.took, meal.refused, meal.left_in, meal.signoff_id,
+         SELECT meal.id, meal.cohort_id, meal.day, meal.offered_at, meal.prey, meal.took, meal.refused, meal.left_in,
                 first.signoff_id AS root_signoff_id
          FROM cohort_meal_standing AS meal JOIN chain ON chain.tip = meal.id JOIN cohort_meal AS first ON first.id = chain.root
          WHERE first.signoff_id = ?1 OR meal.signoff_id = ?1",
@@ -197,18 +196,16 @@ pub async fn record_move(write: &mut Write, cohort: CohortId, new: &NewCohortMov
         .bind(cohort)
         .execute(write.db())
         .await?;
-    sqlx::query(
-        "INSERT INTO stock_move (cohort_id, day, from_label, to_label, signoff_id, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?)",
-    )
-    .bind(cohort)
-    .bind(new.day)
-    .bind(from)
-    .bind(to)
-    .bind(new.signoff)
-    .bind(who)
-    .bind(at)
-    .execute(write.db())
-    .await?;
+    sqlx::query("INSERT INTO stock_move (cohort_id, day, from_label, to_label, signoff_id, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?)")
+        .bind(cohort)
+        .bind(new.day)
+        .bind(from)
+        .bind(to)
+        .bind(new.signoff)
+        .bind(who)
+        .bind(at)
+        .execute(write.db())
+        .await?;
     Ok(())
 }
 

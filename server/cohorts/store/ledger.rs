@@ -76,10 +76,8 @@ pub async fn alive(db: &mut SqliteConnection, cohort: CohortId) -> Result<i64, A
 /// # Errors
 /// The database can't be read.
 pub async fn held_back(db: &mut SqliteConnection, cohort: CohortId) -> Result<i64, AppError> {
-    let entered: i64 = sqlx::query_scalar("SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE cohort_id = ?")
-        .bind(cohort)
-        .fetch_one(&mut *db)
-        .await?;
+    let entered: i64 =
+        sqlx::query_scalar("SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE cohort_id = ?").bind(cohort).fetch_one(&mut *db).await?;
     Ok(entered.min(alive(db, cohort).await?))
 }
 
@@ -92,7 +90,10 @@ pub async fn hold_back(write: &mut Write, cohort: CohortId, day: NaiveDate, quan
     let (alive, entered) = (alive(write.db(), cohort).await?, entered_holdback(write.db(), cohort).await?);
     let held = entered.min(alive);
     if quantity > alive - held {
-        return Err(AppError::refused("quantity", format!("Only {} are free to hold back: {alive} alive, {held} held already.", alive - held)));
+        return Err(AppError::refused(
+            "quantity",
+            format!("Only {} are free to hold back: {alive} alive, {held} held already.", alive - held),
+        ));
     }
     if quantity < -held {
         return Err(AppError::refused("quantity", format!("Only {held} are held back, so no more than that can be released.")));
@@ -121,8 +122,7 @@ async fn entered_holdback(db: &mut SqliteConnection, cohort: CohortId) -> Result
 
 /// Refuses a day still to come, or before the cohort began.
 pub(super) async fn check_day(write: &mut Write, cohort: CohortId, day: NaiveDate) -> Result<(), AppError> {
-    let started: NaiveDate =
-        sqlx::query_scalar("SELECT started_on FROM cohort WHERE id = ?").bind(cohort).fetch_one(write.db()).await?;
+    let started: NaiveDate = sqlx::query_scalar("SELECT started_on FROM cohort WHERE id = ?").bind(cohort).fetch_one(write.db()).await?;
     if day > write.today {
         return Err(AppError::refused("day", format!("This day is still to come; the latest possible is {}.", write.today)));
     }
