@@ -10,7 +10,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId, ShelfId, SignoffId};
 use crate::reckoning::hazard::HazardFacts;
 use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey, SubjectKind};
-use crate::reckoning::words::MoultState;
+use crate::reckoning::words::{DutyKind, LifeStage, MoultState};
 use crate::rounds::model::{Duty, Signoff};
 
 /// How long a sign-off can be taken back, in minutes.
@@ -60,10 +60,21 @@ pub async fn feeds_on_shelf(db: &mut SqliteConnection, member: MemberId, shelf: 
     Ok(round.into_iter().filter(|duty| duty.shelf_id == Some(shelf) && is_free_feed(duty)).collect())
 }
 
+/// The open duty of the same subject and kind.
+pub(super) async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Duty>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ?")
+        .bind(like.kind)
+        .bind(like.animal_id)
+        .bind(like.cohort_id)
+        .bind(like.sac_id)
+        .fetch_optional(db)
+        .await?)
+}
+
 /// Whether a duty is a feed that can be signed off now.
 #[must_use]
 pub fn is_free_feed(duty: &Duty) -> bool {
-    duty.kind == crate::reckoning::words::DutyKind::Feed && duty.held.is_none()
+    duty.kind == DutyKind::Feed && duty.held.is_none()
 }
 
 /// What the book knows of the subjects of duties, for the pages: what to know before opening, and what to expect inside.
@@ -91,6 +102,15 @@ impl Known {
         match self.subject(key) {
             Some(Subject::Animal(facts)) => facts.moult_state,
             _ => MoultState::Normal,
+        }
+    }
+
+    /// The leg span (mm) and life stage of an animal.
+    #[must_use]
+    pub fn size(&self, key: SubjectKey) -> Option<(Option<u32>, LifeStage)> {
+        match self.subject(key) {
+            Some(Subject::Animal(facts)) => Some((facts.span_mm, facts.life_stage)),
+            _ => None,
         }
     }
 
