@@ -4,6 +4,7 @@ pub mod access;
 pub mod app;
 pub mod assets;
 pub mod audit;
+pub mod backup;
 pub mod clock;
 pub mod columns;
 pub mod config;

@@ -90,3 +90,18 @@ pub async fn stop_signal() {
         }
     }
 }
+
+/// Whether the house that listens there says it is ready.
+pub async fn is_ready(listen: std::net::SocketAddr) -> bool {
+    use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+    let ask = async {
+        // A server that listens on every address is asked on this machine's own.
+        let ip = if listen.ip().is_unspecified() { std::net::IpAddr::from([127, 0, 0, 1]) } else { listen.ip() };
+        let mut stream = tokio::net::TcpStream::connect((ip, listen.port())).await?;
+        stream.write_all(b"GET /readyz HTTP/1.1\r\nHost: health\r\nConnection: close\r\n\r\n").await?;
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).await?;
+        std::io::Result::Ok(answer.starts_with("HTTP/1.1 200"))
+    };
+    matches!(tokio::time::timeout(Duration::from_secs(5), ask).await, Ok(Ok(true)))
+}

@@ -20,6 +20,12 @@ const IDLE_MINUTES: i64 = 60;
 /// A sign-in ends after this long, whatever happens.
 const ABSOLUTE_HOURS: i64 = 12;
 
+/// How long a sign-in lasts without a request.
+#[must_use]
+pub fn idle_limit() -> TimeDelta {
+    TimeDelta::minutes(IDLE_MINUTES)
+}
+
 /// Keeps sessions in the `session` table.
 #[derive(Debug, Clone)]
 pub struct SqliteSessions {

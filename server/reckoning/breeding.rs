@@ -163,16 +163,25 @@ pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: Naive
     let mut before: Vec<&Pairing> = pairings.iter().filter(|pairing| pairing.on <= sac_laid).collect();
     before.sort_by_key(|pairing| (pairing.on, pairing.id));
     let (standing, void): (Vec<&Pairing>, Vec<&Pairing>) = before.into_iter().partition(|pairing| stands(pairing.on, dam_moults, sac_laid));
+    let (sire, reason) = sire_of(&standing, !void.is_empty(), latest(dam_moults, sac_laid));
+    let ids = |list: Vec<&Pairing>| list.into_iter().map(|pairing| pairing.id).collect();
+    Parentage { standing: ids(standing), void: ids(void), sire, reason }
+}
+
+fn latest(moults: &[NaiveDate], until: NaiveDate) -> Option<NaiveDate> {
+    moults.iter().copied().filter(|moult| *moult <= until).max()
+}
+
+fn sire_of(standing: &[&Pairing], any_void: bool, last_moult: Option<NaiveDate>) -> (Sire, String) {
     let mut sires: Vec<i64> = Vec::new();
-    for pairing in &standing {
+    for pairing in standing {
         if !sires.contains(&pairing.sire) {
             sires.push(pairing.sire);
         }
     }
-    let latest_moult = dam_moults.iter().filter(|moult| **moult <= sac_laid).max();
-    let (sire, reason) = match (sires.as_slice(), latest_moult) {
-        ([], Some(moult)) if !void.is_empty() => {
-            (Sire::ExpectedInfertile, format!("the dam moulted on {} after pairing and was not paired again", written(*moult)))
+    match (sires.as_slice(), last_moult) {
+        ([], Some(moult)) if any_void => {
+            (Sire::ExpectedInfertile, format!("the dam moulted on {} after pairing and was not paired again", written(moult)))
         }
         ([], _) => (Sire::NotKnown, "no pairing before the sac is on record".to_owned()),
         ([sire], _) => (Sire::Known { sire: *sire }, "one male since the dam's last moult".to_owned()),
@@ -180,7 +189,5 @@ pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: Naive
             let reason = format!("{} males since the dam's last moult; the sire is not known", several.len());
             (Sire::SeveralCandidates { sires }, reason)
         }
-    };
-    let ids = |list: Vec<&Pairing>| list.into_iter().map(|pairing| pairing.id).collect();
-    Parentage { standing: ids(standing), void: ids(void), sire, reason }
+    }
 }

@@ -23,7 +23,7 @@ pub enum CalendarError {
     #[error("“{0}” is not a date; write it as 2026-03-31")]
     NotADate(String),
     /// The zone jumped over the date, as Pacific/Apia did over 30 December 2011.
-    #[error("{0} did not happen in this time zone")]
+    #[error("{day} did not happen in this time zone", day = written(*.0))]
     Skipped(NaiveDate),
 }
 

@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::calendar::written;
 pub use super::stage::Stage;
 use super::words::LossCause;
 pub use book::{balance_at, post, replay, survival_to};
@@ -40,7 +41,7 @@ pub struct Line {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum LedgerError {
     /// More taken from a bucket than is in it.
-    #[error("only {there} in “{bucket}” on {day}; {asked} cannot be taken from it")]
+    #[error("only {there} in “{bucket}” on {when}; {asked} cannot be taken from it", when = written(*day))]
     Short {
         /// The bucket.
         bucket: Bucket,
@@ -52,7 +53,7 @@ pub enum LedgerError {
         asked: u32,
     },
     /// Enough in the order of entry, but not yet on the day that the lines are dated.
-    #[error("on {day} there would be {missing} too few in “{bucket}”; check the days of the lines")]
+    #[error("on {when} there would be {missing} too few in “{bucket}”; check the days of the lines", when = written(*day))]
     ShortAtEndOfDay {
         /// The bucket.
         bucket: Bucket,

@@ -106,7 +106,7 @@ pub fn normalise(typed: &str) -> String {
 }
 
 /// The changes that would make a mistyped tag hold, likeliest first: look-alikes, then two neighbours swapped, then
-/// any one other character. Empty for a tag that holds, is too long, or has more than one impossible character.
+/// any one other character; within each, tags that this house could have made come first. Empty for a tag that holds, is too long, or has more than one impossible character.
 pub fn corrections(typed: &str) -> Vec<Correction> {
     let characters: Vec<char> = normalise(typed).chars().collect();
     let length = characters.len();
@@ -121,7 +121,6 @@ pub fn corrections(typed: &str) -> Vec<Correction> {
             }
         }
     }
-    found.sort_by_key(|correction| correction.position);
     for index in 1..length {
         offer_swap(&mut found, &characters, index - 1);
     }
@@ -130,7 +129,14 @@ pub fn corrections(typed: &str) -> Vec<Correction> {
             offer(&mut found, &characters, index, meant, CorrectionKind::Other);
         }
     }
+    found.sort_by_key(|correction| (correction.kind, !is_of_the_house(&correction.tag), correction.position));
     found
+}
+
+/// Whether a tag could have been made by [`from_serial`].
+fn is_of_the_house(tag: &str) -> bool {
+    let body = tag.chars().count().saturating_sub(1);
+    body >= SHORTEST_BODY && tag.chars().take(body).all(|letter| ALPHABET.iter().any(|ours| char::from(*ours) == letter))
 }
 
 fn offer(found: &mut Vec<Correction>, characters: &[char], index: usize, meant: char, kind: CorrectionKind) {

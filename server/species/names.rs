@@ -4,6 +4,8 @@ use std::collections::BTreeSet;
 
 use unicode_normalization::{UnicodeNormalization, char::is_combining_mark};
 
+use crate::house::ids::SpeciesId;
+
 /// Most spellings that are suggested for a name nobody knows.
 const NEAR_LIMIT: usize = 5;
 
@@ -21,7 +23,7 @@ coded_enum! {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct KnownName {
     /// The species that bears the name.
-    pub species_id: i64,
+    pub species_id: SpeciesId,
     /// The name as written.
     pub name: String,
     /// What kind of name it is.
@@ -34,11 +36,11 @@ pub struct KnownName {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NameMatch {
     /// The accepted name of a species.
-    Accepted(i64),
+    Accepted(SpeciesId),
     /// A former, trade or common name of exactly one species: say so, and show its accepted name.
     Former {
         /// The species.
-        id: i64,
+        id: SpeciesId,
         /// The name as the house has it written.
         name: String,
         /// What kind of name it is.
@@ -47,14 +49,14 @@ pub enum NameMatch {
     /// A name that may mean several species: ask.
     Ambiguous {
         /// The species in the library that it may mean. It may also mean one that is not in the library.
-        candidates: Vec<i64>,
+        candidates: Vec<SpeciesId>,
         /// Why it is ambiguous, in words.
         note: String,
     },
     /// No such name.
     Unknown {
         /// Species with a name spelled nearly so, nearest first; none is taken without asking.
-        near: Vec<i64>,
+        near: Vec<SpeciesId>,
     },
 }
 
@@ -78,7 +80,7 @@ pub fn find(typed: &str, known: &[KnownName]) -> NameMatch {
         return NameMatch::Unknown { near: Vec::new() };
     }
     let matches: Vec<&KnownName> = known.iter().filter(|entry| spellings(entry, &wanted).any(|s| s == wanted)).collect();
-    let candidates: BTreeSet<i64> = matches.iter().map(|entry| entry.species_id).collect();
+    let candidates: BTreeSet<SpeciesId> = matches.iter().map(|entry| entry.species_id).collect();
     if let Some(note) = ambiguity(&matches, &candidates) {
         return NameMatch::Ambiguous { candidates: candidates.into_iter().collect(), note };
     }
@@ -108,7 +110,7 @@ fn abbreviated(normalised: &str) -> Option<String> {
 }
 
 /// Why these matches may not be taken as one species, if they may not.
-fn ambiguity(matches: &[&KnownName], candidates: &BTreeSet<i64>) -> Option<String> {
+fn ambiguity(matches: &[&KnownName], candidates: &BTreeSet<SpeciesId>) -> Option<String> {
     let notes: BTreeSet<&str> = matches.iter().filter_map(|entry| entry.ambiguous_note.as_deref()).collect();
     if !notes.is_empty() {
         return Some(notes.into_iter().collect::<Vec<_>>().join("; "));
@@ -116,8 +118,8 @@ fn ambiguity(matches: &[&KnownName], candidates: &BTreeSet<i64>) -> Option<Strin
     (candidates.len() > 1).then(|| "more than one species goes by this name".to_owned())
 }
 
-fn near(wanted: &str, known: &[KnownName]) -> Vec<i64> {
-    let mut scored: Vec<(usize, i64)> = known
+fn near(wanted: &str, known: &[KnownName]) -> Vec<SpeciesId> {
+    let mut scored: Vec<(usize, SpeciesId)> = known
         .iter()
         .filter_map(|entry| {
             let distances = spellings(entry, wanted).filter_map(|spelling| nearness(wanted, &spelling));

@@ -1,9 +1,10 @@
 //! The starter library: 24 species as data, which a new house begins with and then edits as its own.
 
-use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::model::{Listing, StageCare};
 use super::names::NameKind;
+use crate::reckoning::breeding::StageDays;
 use crate::reckoning::words::{Habit, LifeStage, Moisture, Pace, Setae, Venom, World};
 
 const LIBRARY: &str = include_str!("starter.json");
@@ -63,7 +64,7 @@ pub struct StarterSpecies {
     /// What the clutch, pull and stage figures rest on.
     pub breeding_basis: String,
     /// The trade and protection listings that were found.
-    pub listings: Vec<StarterListing>,
+    pub listings: Vec<Listing>,
     /// What a seller should know of the law. It decides nothing.
     pub law_note: String,
     /// Its care in each part of life.
@@ -82,38 +83,6 @@ pub struct StarterName {
     pub note: String,
     /// What else the name may mean: such a name is never taken as this species without asking.
     pub ambiguous_with: Option<String>,
-}
-
-/// Days from laying to each early stage, at 25 to 28 °C: first and last of the usual range.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct StageDays {
-    /// To post-embryo ("eggs with legs").
-    pub post_embryo: (u32, u32),
-    /// To first instar.
-    pub first_instar: (u32, u32),
-    /// To second instar, the first that feeds.
-    pub second_instar: (u32, u32),
-}
-
-/// A trade or protection listing, as far as it was found. Not legal advice.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct StarterListing {
-    /// The law or convention.
-    pub scheme: String,
-    /// The entry in it: "Appendix II".
-    pub entry: String,
-    /// Where the entry was read.
-    pub source: String,
-    /// First day in force, where known.
-    pub valid_from: Option<NaiveDate>,
-    /// The day on which the entry was last looked up.
-    pub last_checked: NaiveDate,
-    /// Whether the entry and its first day were both seen in the source.
-    pub verified: bool,
-    /// What was not verified, and what to ask.
-    pub note: String,
 }
 
 /// The care of a species, one profile for each part of life.
@@ -137,50 +106,6 @@ impl StarterCare {
             LifeStage::Adult => &self.adult,
         }
     }
-}
-
-/// Husbandry ranges for one part of life. Every figure is a default that the house may change.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct StageCare {
-    /// Fewest days between meals.
-    pub feed_min_days: u32,
-    /// Most days between meals.
-    pub feed_max_days: u32,
-    /// Fewest days between moults; adult months are counted as 30.4 days.
-    pub moult_min_days: u32,
-    /// Most days between moults.
-    pub moult_max_days: u32,
-    /// Coolest day temperature, in °C.
-    pub day_min_c: i32,
-    /// Warmest day temperature, in °C.
-    pub day_max_c: i32,
-    /// Lowest relative humidity, in percent.
-    pub rh_min: u32,
-    /// Highest relative humidity, in percent.
-    pub rh_max: u32,
-    /// What to offer and how large.
-    pub prey: String,
-    /// How to give water.
-    pub water: String,
-    /// How deep and how damp the substrate is.
-    pub substrate: String,
-    /// How much air the box needs.
-    pub ventilation: String,
-    /// Its hide and the room it needs.
-    pub hide: String,
-    /// Hours after which uneaten prey must be out.
-    pub uneaten_hours: u32,
-    /// Days between waterings.
-    pub water_days: u32,
-    /// Days between spot cleans.
-    pub clean_days: u32,
-    /// Days between moult checks.
-    pub moult_check_days: u32,
-    /// Days between counts of a cohort.
-    pub count_days: u32,
-    /// What the figures rest on.
-    pub basis: String,
 }
 
 /// The 24 species that a new house starts with.

@@ -1,4 +1,8 @@
-//! Staff: members, signing in, invitations.
+//! Staff: who works here, how they get in, and what the house is called.
+
+pub mod model;
+pub mod passphrase;
+pub mod store;
 
 use crate::house::access::Routes;
 

@@ -1,3 +1,4 @@
 //! The species room.
 
+mod book;
 mod starter;

@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use chrono::NaiveDate;
+use silkward::house::ids::SpeciesId;
 use silkward::reckoning::words::{LifeStage, Setae, Venom, World};
 use silkward::species::names::{KnownName, NameKind, NameMatch, find, normalise};
 use silkward::species::starter::{StarterSpecies, library};
@@ -14,7 +15,7 @@ fn species(name: &str) -> StarterSpecies {
 /// The names of the library, each species numbered as it stands there, from 1.
 fn known_names() -> Vec<KnownName> {
     let mut known = Vec::new();
-    for (species_id, one) in (1..).zip(library().unwrap()) {
+    for (species_id, one) in (1..).map(SpeciesId).zip(library().unwrap()) {
         known.push(KnownName { species_id, name: one.accepted_name, kind: NameKind::Accepted, ambiguous_note: None });
         for other in one.names {
             known.push(KnownName { species_id, name: other.name, kind: other.kind, ambiguous_note: other.ambiguous_with });
@@ -177,7 +178,7 @@ fn former_names_lead_to_the_accepted_name_and_say_so() {
         ("Grammostola aureostriata", "Grammostola pulchripes"),
     ] {
         let position = library().unwrap().iter().position(|one| one.accepted_name == accepted).unwrap();
-        let id = i64::try_from(position).unwrap() + 1;
+        let id = SpeciesId(i64::try_from(position).unwrap() + 1);
         assert_eq!(found(typed), NameMatch::Former { id, name: typed.to_owned(), kind: NameKind::Former });
     }
 }
@@ -187,7 +188,7 @@ fn brachypelma_smithi_is_asked_about_and_never_mapped() {
     // Mendoza & Francke 2017: B. smithi and B. hamorii are two valid species.
     for typed in ["Brachypelma smithi", "B. smithi", "brachypelma  SMITHI"] {
         let NameMatch::Ambiguous { candidates, note } = found(typed) else { panic!("{typed} was mapped") };
-        assert_eq!(candidates, [4]);
+        assert_eq!(candidates, [SpeciesId(4)]);
         assert!(note.contains("valid species"));
     }
 }
@@ -195,13 +196,15 @@ fn brachypelma_smithi_is_asked_about_and_never_mapped() {
 #[test]
 fn an_ambiguous_name_is_asked_about_even_when_it_is_also_an_accepted_one() {
     let mut known = known_names();
-    known.push(KnownName { species_id: 25, name: "Brachypelma smithi".into(), kind: NameKind::Accepted, ambiguous_note: None });
-    assert!(matches!(find("Brachypelma smithi", &known), NameMatch::Ambiguous { candidates, .. } if candidates == [4, 25]));
+    known.push(KnownName { species_id: SpeciesId(25), name: "Brachypelma smithi".into(), kind: NameKind::Accepted, ambiguous_note: None });
+    assert!(
+        matches!(find("Brachypelma smithi", &known), NameMatch::Ambiguous { candidates, .. } if candidates == [SpeciesId(4), SpeciesId(25)])
+    );
 }
 
 #[test]
 fn no_name_is_a_plain_synonym_of_two_species() {
-    let mut owners: HashMap<String, i64> = HashMap::new();
+    let mut owners: HashMap<String, SpeciesId> = HashMap::new();
     for one in known_names().into_iter().filter(|one| one.ambiguous_note.is_none()) {
         let other = owners.insert(normalise(&one.name), one.species_id);
         assert_eq!(other, None, "{} is given twice", one.name);
@@ -213,26 +216,31 @@ fn no_name_is_a_plain_synonym_of_two_species() {
 fn names_are_found_whatever_their_case_spacing_accents_and_quotes() {
     assert_eq!(normalise("  P.Vittata "), "p vittata");
     assert_eq!(normalise("Mello-Leitão"), "mello leitao");
-    assert_eq!(found("P. vittata"), NameMatch::Accepted(17));
-    assert_eq!(found("POECILOTHERIA   vittata"), NameMatch::Accepted(17));
-    assert!(matches!(found("chilobrachys sp. ‘electric blue’"), NameMatch::Former { id: 23, kind: NameKind::Trade, .. }));
-    assert!(matches!(found("Cobalt Blue"), NameMatch::Former { id: 22, kind: NameKind::Common, .. }));
+    assert_eq!(found("P. vittata"), NameMatch::Accepted(SpeciesId(17)));
+    assert_eq!(found("POECILOTHERIA   vittata"), NameMatch::Accepted(SpeciesId(17)));
+    assert!(matches!(found("chilobrachys sp. ‘electric blue’"), NameMatch::Former { id: SpeciesId(23), kind: NameKind::Trade, .. }));
+    assert!(matches!(found("Cobalt Blue"), NameMatch::Former { id: SpeciesId(22), kind: NameKind::Common, .. }));
 }
 
 #[test]
 fn an_initial_that_fits_two_species_is_ambiguous() {
-    let name = |species_id, name: &str| KnownName { species_id, name: name.into(), kind: NameKind::Accepted, ambiguous_note: None };
+    let name = |species_id, name: &str| KnownName {
+        species_id: SpeciesId(species_id),
+        name: name.into(),
+        kind: NameKind::Accepted,
+        ambiguous_note: None,
+    };
     let known = [name(1, "Poecilotheria regalis"), name(2, "Pterinochilus regalis")];
-    assert!(matches!(find("P. regalis", &known), NameMatch::Ambiguous { candidates, .. } if candidates == [1, 2]));
+    assert!(matches!(find("P. regalis", &known), NameMatch::Ambiguous { candidates, .. } if candidates == [SpeciesId(1), SpeciesId(2)]));
     assert_eq!(find("Pt. regalis", &known), NameMatch::Unknown { near: vec![] });
 }
 
 #[test]
 fn an_unknown_name_suggests_near_spellings_only() {
-    assert_eq!(found("Gramostola pulcra"), NameMatch::Unknown { near: vec![6] });
-    assert_eq!(found("P. vitata"), NameMatch::Unknown { near: vec![17] });
-    assert_eq!(found("hamorii"), NameMatch::Unknown { near: vec![4] });
-    assert_eq!(found("Caribena versicolor (Walckenaer, 1837)"), NameMatch::Unknown { near: vec![2] });
+    assert_eq!(found("Gramostola pulcra"), NameMatch::Unknown { near: vec![SpeciesId(6)] });
+    assert_eq!(found("P. vitata"), NameMatch::Unknown { near: vec![SpeciesId(17)] });
+    assert_eq!(found("hamorii"), NameMatch::Unknown { near: vec![SpeciesId(4)] });
+    assert_eq!(found("Caribena versicolor (Walckenaer, 1837)"), NameMatch::Unknown { near: vec![SpeciesId(2)] });
     for nothing in ["", " . \u{0} ", "house cat", &"x".repeat(100_000)] {
         assert_eq!(found(nothing), NameMatch::Unknown { near: vec![] });
     }

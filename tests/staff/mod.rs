@@ -1,1 +1,3 @@
 //! Tests of the staff room.
+
+mod passphrase;

@@ -22,7 +22,7 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &AnimalFacts) -> Vec<PlannedDuty> {
     let care = &facts.care;
     let basics = vec![
         routine(DutyKind::Water, Exposure::Open, 1, (facts.last_water, facts.started_on), care.water_days),
-        routine(DutyKind::SpotClean, Exposure::Open, 2, (facts.last_clean, facts.started_on), care.clean_days),
+        routine(DutyKind::SpotClean, Exposure::Open, 2, (facts.last_clean.max(facts.rehoused_on), facts.started_on), care.clean_days),
     ];
     let mut planned = desk.settle(subject, band, &facts.holds, needs);
     let mut basics = desk.settle(subject, band, &facts.holds, basics);
@@ -79,9 +79,11 @@ fn moult_check(desk: &Desk<'_>, facts: &AnimalFacts) -> Need {
         LifeStage::Juvenile | LifeStage::Adult => rules.close_check_other_days,
     }
     .min(every);
-    let started = (facts.last_moult_check, facts.started_on);
+    // Whoever found the skin has looked.
+    let looked = facts.last_moult_check.max(facts.last_moult);
+    let started = (looked, facts.started_on);
     let mut need = routine(DutyKind::MoultCheck, Exposure::Look, 1, started, every);
-    let checked = facts.last_moult_check.unwrap_or(facts.started_on);
+    let checked = looked.unwrap_or(facts.started_on);
     let since = facts.moult_state_since.map_or(checked, |since| since.max(checked));
     let seen = facts.moult_state_since.map(|day| format!(" since {}", written(day))).unwrap_or_default();
     match facts.moult_state {
@@ -130,7 +132,8 @@ fn after_refusals(desk: &Desk<'_>, facts: &AnimalFacts, checked: NaiveDate, clos
         LifeStage::Juvenile => desk.rules.refusals_juvenile,
         LifeStage::Adult => desk.rules.refusals_adult,
     };
-    let meal = facts.last_meal.filter(|_| facts.refusals_in_row >= limit)?;
+    let meal =
+        facts.last_meal.filter(|_| facts.refusals_in_row >= limit).filter(|meal| facts.last_moult.is_none_or(|moult| moult < meal.day))?;
     let looked_since = facts.last_moult_check.is_some_and(|check| check >= meal.day);
     let due_on = if looked_since { days_after(checked, close) } else { days_after(meal.day, 1) };
     let reason = format!(

@@ -23,20 +23,36 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<PlannedDuty> {
         return Vec::new();
     }
     let subject = SubjectKey { kind: SubjectKind::Cohort, id: facts.id };
-    let (care, started) = (&facts.care, facts.started_on);
-    let counted = (facts.last_count, started);
-    let minutes = for_group(alive, COUNT);
-    let mut needs = vec![routine(DutyKind::CohortCount, Exposure::Look, minutes, counted, care.count_days)];
+    let care = &facts.care;
+    let mut needs = vec![routine(
+        DutyKind::CohortCount,
+        Exposure::Look,
+        for_group(alive, COUNT),
+        (facts.last_count, facts.started_on),
+        care.count_days,
+    )];
     needs.extend(feed(desk, facts));
-    needs.extend(facts.left_in_at.map(|at| desk.clear_uneaten(at, care.uneaten_hours, group_minutes(facts, alive, CLEAR))));
-    let hatched = facts.hatched();
-    if hatched > 0 {
-        let (water, clean) = (group_minutes(facts, hatched, WATER), group_minutes(facts, hatched, CLEAR));
-        needs.push(moult_check(desk, facts, hatched));
-        needs.push(routine(DutyKind::Water, Exposure::Open, water, (facts.last_water, started), care.water_days));
-        needs.push(routine(DutyKind::SpotClean, Exposure::Open, clean, (facts.last_clean, started), care.clean_days));
-    }
+    let minutes = group_minutes(facts, alive, CLEAR);
+    needs.extend(facts.left_in_at.map(|at| desk.clear_uneaten(at, care.uneaten_hours, minutes)));
+    needs.extend(basics(desk, facts));
     desk.settle(subject, assess(&facts.hazard).band, &facts.holds, needs)
+}
+
+/// What those that have hatched need besides food.
+fn basics(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<Need> {
+    let (hatched, care) = (facts.hatched(), &facts.care);
+    if hatched == 0 {
+        return Vec::new();
+    }
+    let open = |kind, per_hundred, last, every| {
+        let minutes = group_minutes(facts, hatched, per_hundred);
+        routine(kind, Exposure::Open, minutes, (last, facts.started_on), every)
+    };
+    vec![
+        moult_check(desk, facts, hatched),
+        open(DutyKind::Water, WATER, facts.last_water, care.water_days),
+        open(DutyKind::SpotClean, CLEAR, facts.last_clean, care.clean_days),
+    ]
 }
 
 fn group_minutes(facts: &CohortFacts, count: u32, per_hundred: u32) -> u32 {
@@ -54,12 +70,13 @@ fn feed(desk: &Desk<'_>, facts: &CohortFacts) -> Option<Need> {
 fn moult_check(desk: &Desk<'_>, facts: &CohortFacts, hatched: u32) -> Need {
     let every = facts.care.moult_check_days;
     let close = desk.rules.close_check_spiderling_days.min(every);
-    let started = (facts.last_moult_check, facts.started_on);
+    let looked = facts.last_moult_check.max(facts.last_moult);
+    let started = (looked, facts.started_on);
     let minutes = for_group(hatched, MOULT_CHECK);
     let mut need = routine(DutyKind::MoultCheck, Exposure::Look, minutes, started, every);
     if let Some(moult) = facts.last_moult {
         let usual = window(moult, (facts.care.moult_min_days, facts.care.moult_max_days));
-        let due_on = usual.from.max(days_after(facts.last_moult_check.unwrap_or(facts.started_on), close));
+        let due_on = usual.from.max(days_after(looked.unwrap_or(facts.started_on), close));
         if due_on <= need.due_on {
             need.due_on = due_on;
             need.late_after = days_after(due_on, 1);

@@ -57,7 +57,8 @@ pub struct Care {
 pub struct LastMeal {
     /// The local day of the offer.
     pub day: NaiveDate,
-    /// What became of it.
+    /// What became of it. Prey that was left in becomes `took` or `refused` when it is cleared; until the book says
+    /// so it counts as not taken.
     pub outcome: MealOutcome,
 }
 
@@ -312,4 +313,22 @@ pub struct PlannedDuty {
     pub reason: String,
     /// Why it must wait today, and until when; none when it can be done.
     pub held: Option<String>,
+}
+
+impl From<AnimalFacts> for Subject {
+    fn from(facts: AnimalFacts) -> Self {
+        Self::Animal(facts)
+    }
+}
+
+impl From<CohortFacts> for Subject {
+    fn from(facts: CohortFacts) -> Self {
+        Self::Cohort(facts)
+    }
+}
+
+impl From<SacFacts> for Subject {
+    fn from(facts: SacFacts) -> Self {
+        Self::Sac(facts)
+    }
 }

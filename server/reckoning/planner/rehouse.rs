@@ -67,26 +67,37 @@ pub fn rehouse_state(facts: &AnimalFacts, rules: &SiteRules, day: NaiveDate) -> 
     let Some(Cause { since, reason, emergency }) = cause(facts) else {
         return RehouseState::NotNeeded;
     };
-    let bar = match facts.moult_state {
+    if let Some(bar) = bar(facts, emergency) {
+        return RehouseState::NotBefore { day: None, reason: format!("{reason}; waits: {bar}") };
+    }
+    let (due_on, wait) =
+        first_day(facts, rules).filter(|(free, _)| *free > since).unwrap_or_else(|| (since, format!("needed from {}", written(since))));
+    if due_on > day {
+        return RehouseState::NotBefore { day: Some(due_on), reason: format!("{reason}; {wait}") };
+    }
+    let late = if emergency { LATE_AFTER_DAYS_EMERGENCY } else { LATE_AFTER_DAYS };
+    RehouseState::Due { due_on, late_after: days_after(since, late).max(due_on), reason }
+}
+
+/// What bars a rehouse for as long as it lasts.
+fn bar(facts: &AnimalFacts, emergency: bool) -> Option<&'static str> {
+    match facts.moult_state {
         MoultState::Moulting => Some("moulting now"),
         MoultState::PreMoult => Some("in pre-moult"),
         MoultState::Normal if facts.guarding_sac && !emergency => Some("guarding an egg sac"),
         MoultState::Normal => None,
-    };
-    if let Some(bar) = bar {
-        return RehouseState::NotBefore { day: None, reason: format!("{reason}; waits: {bar}") };
     }
+}
+
+/// The first day that the last moult and the last meal leave free, with the one that decides.
+fn first_day(facts: &AnimalFacts, rules: &SiteRules) -> Option<(NaiveDate, String)> {
     let moult = facts.last_moult.map(|moult| {
         let free = days_after(moult, fast_of(facts.span_mm, facts.life_stage).max_days);
-        (free, format!("moulted on {}", written(moult)))
+        (free, format!("waits: moulted on {}", written(moult)))
     });
-    let meal =
-        facts.last_meal.map(|meal| (days_after(meal.day, rules.rehouse_after_meal_days), format!("prey offered on {}", written(meal.day))));
-    let late = if emergency { LATE_AFTER_DAYS_EMERGENCY } else { LATE_AFTER_DAYS };
-    let (floor, why) = [moult, meal].into_iter().flatten().max().unwrap_or((since, String::new()));
-    let due_on = since.max(floor);
-    if due_on > day {
-        return RehouseState::NotBefore { day: Some(due_on), reason: format!("{reason}; waits: {why}") };
-    }
-    RehouseState::Due { due_on, late_after: days_after(since, late).max(due_on), reason }
+    let meal = facts.last_meal.map(|meal| {
+        let free = days_after(meal.day, rules.rehouse_after_meal_days);
+        (free, format!("waits: prey offered on {}", written(meal.day)))
+    });
+    moult.into_iter().chain(meal).max()
 }

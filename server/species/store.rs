@@ -1,0 +1,334 @@
+//! All SQL of species, their names, listings and care profiles.
+
+use sqlx::SqliteConnection;
+
+use super::model::{CareStage, Listing, OtherName, Profile, Species, SpeciesLine, StageCare, Stock};
+use super::names::{KnownName, NameKind, NameMatch, find};
+use super::starter::{StarterCare, StarterName, StarterSpecies, library};
+use crate::house::errors::AppError;
+use crate::house::ids::{ProfileId, SpeciesId};
+use crate::house::write::Write;
+use crate::reckoning::words::LifeStage;
+
+/// One species.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require(db: &mut SqliteConnection, id: SpeciesId) -> Result<Species, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM species WHERE id = ?").bind(id).fetch_one(db).await?)
+}
+
+/// Every species, by name.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn all(db: &mut SqliteConnection) -> Result<Vec<SpeciesLine>, AppError> {
+    Ok(sqlx::query_as("SELECT id, accepted_name, venom FROM species ORDER BY accepted_name").fetch_all(db).await?)
+}
+
+/// Every name that the house knows, to search in many times.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn known_names(db: &mut SqliteConnection) -> Result<Vec<KnownName>, AppError> {
+    let accepted: Vec<(SpeciesId, String)> = sqlx::query_as("SELECT id, accepted_name FROM species").fetch_all(&mut *db).await?;
+    let others: Vec<(SpeciesId, String, NameKind, Option<String>)> =
+        sqlx::query_as("SELECT species_id, name, kind, ambiguous_with FROM species_name").fetch_all(db).await?;
+    let accepted =
+        accepted.into_iter().map(|(species_id, name)| KnownName { species_id, name, kind: NameKind::Accepted, ambiguous_note: None });
+    let others = others.into_iter().map(|(species_id, name, kind, ambiguous_note)| KnownName { species_id, name, kind, ambiguous_note });
+    Ok(accepted.chain(others).collect())
+}
+
+/// Whose name was typed. An ambiguous one is never mapped.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn find_name(db: &mut SqliteConnection, typed: &str) -> Result<NameMatch, AppError> {
+    Ok(find(typed, &known_names(db).await?))
+}
+
+/// A species' former, trade and common names.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn names(db: &mut SqliteConnection, id: SpeciesId) -> Result<Vec<OtherName>, AppError> {
+    Ok(sqlx::query_as("SELECT name, kind, note, ambiguous_with FROM species_name WHERE species_id = ? ORDER BY kind, name")
+        .bind(id)
+        .fetch_all(db)
+        .await?)
+}
+
+/// What lists of law and convention said of a species when they were last looked at.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn listings(db: &mut SqliteConnection, id: SpeciesId) -> Result<Vec<Listing>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT scheme, entry, source, valid_from, last_checked, verified, note
+         FROM species_listing WHERE species_id = ? ORDER BY scheme, entry",
+    )
+    .bind(id)
+    .fetch_all(db)
+    .await?)
+}
+
+/// How much of a species stands in the house.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn stock(db: &mut SqliteConnection, id: SpeciesId) -> Result<Stock, AppError> {
+    Ok(sqlx::query_as(
+        "WITH living AS (
+            SELECT cohort.id, SUM(ledger_balance.quantity) AS quantity
+            FROM cohort JOIN ledger_balance ON ledger_balance.cohort_id = cohort.id JOIN bucket ON bucket.code = ledger_balance.bucket
+            WHERE cohort.species_id = ?1 AND bucket.kind = 'stage' GROUP BY cohort.id HAVING SUM(ledger_balance.quantity) > 0)
+         SELECT (SELECT COUNT(*) FROM animal WHERE species_id = ?1 AND status = 'alive') AS animals,
+                (SELECT COUNT(*) FROM living) AS cohorts,
+                (SELECT COALESCE(SUM(quantity), 0) FROM living) AS spiderlings,
+                (SELECT COUNT(*) FROM sac WHERE species_id = ?1 AND state = 'incubating') AS sacs",
+    )
+    .bind(id)
+    .fetch_one(db)
+    .await?)
+}
+
+/// The care of a life stage in the newest revision.
+///
+/// # Errors
+/// [`AppError::NotFound`] when the species has no profile.
+pub async fn care(db: &mut SqliteConnection, id: SpeciesId, stage: LifeStage) -> Result<CareStage, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT care_now.revision, care_stage.* FROM care_now JOIN care_stage ON care_stage.profile_id = care_now.profile_id
+         WHERE care_now.species_id = ? AND care_stage.stage = ?",
+    )
+    .bind(id)
+    .bind(stage)
+    .fetch_one(db)
+    .await?)
+}
+
+/// The care of a life stage in one revision.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is no such revision.
+pub async fn care_in(db: &mut SqliteConnection, profile: ProfileId, stage: LifeStage) -> Result<CareStage, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT care_profile.revision, care_stage.* FROM care_stage JOIN care_profile ON care_profile.id = care_stage.profile_id
+         WHERE care_profile.id = ? AND care_stage.stage = ?",
+    )
+    .bind(profile)
+    .bind(stage)
+    .fetch_one(db)
+    .await?)
+}
+
+/// The care of every life stage in one revision.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is no such revision.
+pub async fn care_of_all_stages(db: &mut SqliteConnection, profile: ProfileId) -> Result<StarterCare, AppError> {
+    Ok(StarterCare {
+        spiderling: care_in(db, profile, LifeStage::Spiderling).await?.figures,
+        juvenile: care_in(db, profile, LifeStage::Juvenile).await?.figures,
+        adult: care_in(db, profile, LifeStage::Adult).await?.figures,
+    })
+}
+
+/// The revisions of a species' care profile, newest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn profiles(db: &mut SqliteConnection, id: SpeciesId) -> Result<Vec<Profile>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT care_profile.id, species_id, revision, why, member.name AS made_by, care_profile.created_at
+         FROM care_profile LEFT JOIN member ON member.id = care_profile.created_by
+         WHERE species_id = ? ORDER BY revision DESC",
+    )
+    .bind(id)
+    .fetch_all(db)
+    .await?)
+}
+
+/// One revision.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_profile(db: &mut SqliteConnection, id: ProfileId) -> Result<Profile, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT care_profile.id, species_id, revision, why, member.name AS made_by, care_profile.created_at
+         FROM care_profile LEFT JOIN member ON member.id = care_profile.created_by
+         WHERE care_profile.id = ?",
+    )
+    .bind(id)
+    .fetch_one(db)
+    .await?)
+}
+
+/// The newest revision.
+///
+/// # Errors
+/// [`AppError::NotFound`] when the species has none.
+pub async fn newest_profile(db: &mut SqliteConnection, id: SpeciesId) -> Result<Profile, AppError> {
+    profiles(db, id).await?.into_iter().next().ok_or(AppError::NotFound)
+}
+
+/// Adds a revision after the newest one.
+///
+/// # Errors
+/// Figures that a range rules out.
+pub async fn insert_profile(write: &mut Write, id: SpeciesId, why: &str, care: &StarterCare) -> Result<ProfileId, AppError> {
+    let (who, at) = (write.who, write.at);
+    let profile: ProfileId = sqlx::query_scalar(
+        "INSERT INTO care_profile (species_id, revision, why, created_by, created_at)
+         SELECT ?1, COALESCE(MAX(revision), 0) + 1, ?2, ?3, ?4 FROM care_profile WHERE species_id = ?1 RETURNING id",
+    )
+    .bind(id)
+    .bind(why)
+    .bind(who)
+    .bind(at)
+    .fetch_one(write.db())
+    .await?;
+    for stage in LifeStage::ALL {
+        insert_stage(write, profile, *stage, care.of(*stage)).await?;
+    }
+    Ok(profile)
+}
+
+async fn insert_stage(write: &mut Write, profile: ProfileId, stage: LifeStage, care: &StageCare) -> Result<(), AppError> {
+    sqlx::query(
+        "INSERT INTO care_stage (profile_id, stage,
+            feed_min_days, feed_max_days, moult_min_days, moult_max_days, day_min_c, day_max_c, rh_min, rh_max, prey, water,
+            substrate, ventilation, hide, uneaten_hours, water_days, clean_days, moult_check_days, count_days, basis)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+    )
+    .bind(profile)
+    .bind(stage)
+    .bind(care.feed_min_days)
+    .bind(care.feed_max_days)
+    .bind(care.moult_min_days)
+    .bind(care.moult_max_days)
+    .bind(care.day_min_c)
+    .bind(care.day_max_c)
+    .bind(care.rh_min)
+    .bind(care.rh_max)
+    .bind(&care.prey)
+    .bind(&care.water)
+    .bind(&care.substrate)
+    .bind(&care.ventilation)
+    .bind(&care.hide)
+    .bind(care.uneaten_hours)
+    .bind(care.water_days)
+    .bind(care.clean_days)
+    .bind(care.moult_check_days)
+    .bind(care.count_days)
+    .bind(&care.basis)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
+
+/// Adds a species with its names, listings and first care profile.
+///
+/// # Errors
+/// A name that is taken.
+pub async fn insert_species(write: &mut Write, new: &StarterSpecies, why: &str) -> Result<SpeciesId, AppError> {
+    let id = insert_facts(write, new).await?;
+    for name in &new.names {
+        insert_name(write, id, name).await?;
+    }
+    for listing in &new.listings {
+        insert_listing(write, id, listing).await?;
+    }
+    insert_profile(write, id, why, &new.care).await?;
+    Ok(id)
+}
+
+async fn insert_facts(write: &mut Write, new: &StarterSpecies) -> Result<SpeciesId, AppError> {
+    let days = new.stage_days;
+    Ok(sqlx::query_scalar(
+        "INSERT INTO species (
+            accepted_name, authority, subfamily, world, range, habit, moisture, adult_span_min_mm, adult_span_max_mm, setae,
+            setae_note, venom, venom_basis, defensive, very_fast, temper, communal, pace, clutch_min, clutch_max, pull_from_day,
+            pull_to_day, post_embryo_from, post_embryo_to, first_instar_from, first_instar_to, second_instar_from,
+            second_instar_to, breeding_basis, law_note)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+         RETURNING id",
+    )
+    .bind(&new.accepted_name)
+    .bind(&new.authority)
+    .bind(&new.subfamily)
+    .bind(new.world)
+    .bind(&new.range)
+    .bind(new.habit)
+    .bind(new.moisture)
+    .bind(new.adult_span_min_mm)
+    .bind(new.adult_span_max_mm)
+    .bind(new.setae)
+    .bind(&new.setae_note)
+    .bind(new.venom)
+    .bind(&new.venom_basis)
+    .bind(new.defensive)
+    .bind(new.very_fast)
+    .bind(&new.temper)
+    .bind(new.communal)
+    .bind(new.pace)
+    .bind(new.clutch_min)
+    .bind(new.clutch_max)
+    .bind(new.pull_from_day)
+    .bind(new.pull_to_day)
+    .bind(days.post_embryo.0)
+    .bind(days.post_embryo.1)
+    .bind(days.first_instar.0)
+    .bind(days.first_instar.1)
+    .bind(days.second_instar.0)
+    .bind(days.second_instar.1)
+    .bind(&new.breeding_basis)
+    .bind(&new.law_note)
+    .fetch_one(write.db())
+    .await?)
+}
+
+async fn insert_name(write: &mut Write, id: SpeciesId, new: &StarterName) -> Result<(), AppError> {
+    sqlx::query("INSERT INTO species_name (species_id, name, kind, note, ambiguous_with) VALUES (?, ?, ?, ?, ?)")
+        .bind(id)
+        .bind(&new.name)
+        .bind(new.kind)
+        .bind(&new.note)
+        .bind(&new.ambiguous_with)
+        .execute(write.db())
+        .await?;
+    Ok(())
+}
+
+async fn insert_listing(write: &mut Write, id: SpeciesId, new: &Listing) -> Result<(), AppError> {
+    sqlx::query(
+        "INSERT INTO species_listing (species_id, scheme, entry, source, valid_from, last_checked, verified, note)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+    )
+    .bind(id)
+    .bind(&new.scheme)
+    .bind(&new.entry)
+    .bind(&new.source)
+    .bind(new.valid_from)
+    .bind(new.last_checked)
+    .bind(new.verified)
+    .bind(&new.note)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
+
+/// Puts the starter library into the book: every species of it whose accepted name is not there yet. Gives how many.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn seed_library(write: &mut Write) -> Result<usize, AppError> {
+    let there: Vec<String> = sqlx::query_scalar("SELECT accepted_name FROM species").fetch_all(write.db()).await?;
+    let mut added = 0;
+    for new in library().map_err(anyhow::Error::from)?.iter().filter(|new| !there.contains(&new.accepted_name)) {
+        insert_species(write, new, "Starter library: common practice, to be made the house's own.").await?;
+        added += 1;
+    }
+    Ok(added)
+}

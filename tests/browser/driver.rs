@@ -1,0 +1,162 @@
+//! A headless Chromium, driven over WebDriver: started for one test, ended with it.
+
+use std::net::TcpListener;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::time::Duration;
+
+use thirtyfour::prelude::*;
+
+/// Whether pages may run scripts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scripts {
+    On,
+    Off,
+}
+
+/// A browser, and how often it was tapped.
+pub struct Browser {
+    pub driver: WebDriver,
+    taps: u32,
+    service: Child,
+    _profile: tempfile::TempDir,
+}
+
+/// A port of this machine that is free now.
+pub fn free_port() -> u16 {
+    TcpListener::bind(("127.0.0.1", 0)).unwrap().local_addr().unwrap().port()
+}
+
+/// Where screenshots are kept for people to look at.
+pub fn pictures() -> PathBuf {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures");
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+impl Browser {
+    /// Starts a browser with a window of this size.
+    pub async fn start(width: u32, height: u32, scripts: Scripts) -> Self {
+        let port = free_port();
+        let service = Command::new("chromedriver")
+            .arg(format!("--port={port}"))
+            .arg("--log-level=SEVERE")
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("chromedriver is installed by tests/run");
+        let profile = tempfile::tempdir().unwrap();
+        let mut wanted = DesiredCapabilities::chrome();
+        for flag in [
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-gpu",
+            "--disable-quic",
+            "--no-first-run",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--hide-scrollbars",
+        ] {
+            wanted.add_arg(flag).unwrap();
+        }
+        wanted.add_arg(&format!("--user-data-dir={}", profile.path().display())).unwrap();
+        wanted.add_arg(&format!("--window-size={width},{height}")).unwrap();
+        if scripts == Scripts::Off {
+            let off = serde_json::json!({ "profile.managed_default_content_settings.javascript": 2 });
+            wanted.add_experimental_option("prefs", off).unwrap();
+        }
+        let driver = connect(port, wanted).await;
+        // The window's outer size is not the page's: the device's own metrics are set instead, so that 320 px can be had.
+        let size = serde_json::json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
+        driver.cdp().send_raw("Emulation.setDeviceMetricsOverride", size).await.unwrap();
+        Self { driver, taps: 0, service, _profile: profile }
+    }
+
+    /// Opens a page.
+    pub async fn open(&self, address: &str) {
+        self.driver.goto(address).await.unwrap();
+    }
+
+    /// The first element that matches, or a panic that shows the page.
+    pub async fn find(&self, css: &str) -> WebElement {
+        match self.driver.find(By::Css(css)).await {
+            Ok(found) => found,
+            Err(_) => panic!("no {css} at {}:\n{}", self.address().await, self.words().await),
+        }
+    }
+
+    /// Taps the first element that matches, and counts it.
+    pub async fn tap(&mut self, css: &str) {
+        let element = self.find(css).await;
+        element.scroll_into_view().await.ok();
+        self.taps += 1;
+        element.click().await.unwrap_or_else(|error| panic!("{css} can't be tapped: {error}"));
+    }
+
+    /// Taps the first button or link with these words inside an element, and counts it.
+    pub async fn tap_words(&mut self, within: &str, words: &str) {
+        let path = format!(".//*[self::button or self::a or self::summary or self::label][contains(normalize-space(.), \"{words}\")]");
+        let element = match self.find(within).await.find(By::XPath(path)).await {
+            Ok(found) => found,
+            Err(_) => panic!("nothing reads “{words}” in {within} at {}:\n{}", self.address().await, self.words().await),
+        };
+        self.taps += 1;
+        element.click().await.unwrap_or_else(|error| panic!("“{words}” can't be tapped: {error}"));
+    }
+
+    /// Types over what a field holds.
+    pub async fn type_in(&self, css: &str, text: &str) {
+        let field = self.find(css).await;
+        field.clear().await.ok();
+        field.send_keys(text).await.unwrap();
+    }
+
+    /// Chooses an option of a list by its code.
+    pub async fn choose(&self, css: &str, code: &str) {
+        self.find(&format!("{css} option[value=\"{code}\"]")).await.click().await.unwrap();
+    }
+
+    /// What the page says.
+    pub async fn words(&self) -> String {
+        self.driver.find(By::Tag("body")).await.unwrap().text().await.unwrap_or_default()
+    }
+
+    /// Where the browser is.
+    pub async fn address(&self) -> String {
+        self.driver.current_url().await.unwrap().to_string()
+    }
+
+    /// The page says this.
+    pub async fn says(&self, words: &str) {
+        let page = self.words().await;
+        assert!(page.contains(words), "“{words}” is not at {}:\n{page}", self.address().await);
+    }
+
+    /// How many taps since last asked.
+    pub fn taps(&mut self) -> u32 {
+        std::mem::take(&mut self.taps)
+    }
+
+    /// Keeps a picture of the whole page for people to look at.
+    pub async fn picture(&self, name: &str) {
+        self.driver.screenshot(&pictures().join(format!("{name}.png"))).await.unwrap();
+    }
+
+    /// Ends the browser.
+    pub async fn end(mut self) {
+        self.driver.clone().quit().await.ok();
+        self.service.kill().ok();
+        self.service.wait().ok();
+    }
+}
+
+async fn connect(port: u16, wanted: thirtyfour::ChromeCapabilities) -> WebDriver {
+    for _ in 0..100 {
+        if let Ok(driver) = WebDriver::new(format!("http://127.0.0.1:{port}"), wanted.clone()).await {
+            return driver;
+        }
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    panic!("chromedriver did not answer on port {port}");
+}

@@ -1,0 +1,120 @@
+use silkward::reckoning::planner::HoldFacts;
+use silkward::reckoning::provenance::check_source;
+use silkward::reckoning::sale_readiness::{Lot, SaleFacts, may_leave, readiness};
+use silkward::reckoning::stage::Stage;
+use silkward::reckoning::words::{Exposure, HoldKind, LifeStage, MoultState};
+
+use super::on;
+
+/// A juvenile that may leave on 1 June 2026.
+fn ready() -> SaleFacts {
+    SaleFacts {
+        not_available: None,
+        stage: Some(Stage::Instar(6)),
+        life_stage: LifeStage::Juvenile,
+        span_mm: Some(50),
+        last_moult: Some(on("2026-05-01")),
+        ate_since_moult: true,
+        moult_state: MoultState::Normal,
+        holds: Vec::new(),
+        guarding_sac: false,
+        held_back: false,
+        listed: true,
+        source: check_source("C").ok(),
+        has_papers: true,
+        last_fed: Some(on("2026-05-25")),
+        lot: None,
+    }
+}
+
+/// The texts of the findings on 1 June 2026, and whether it may leave.
+fn found(facts: &SaleFacts) -> (String, bool) {
+    let findings = readiness(facts, on("2026-06-01"));
+    let texts: Vec<&str> = findings.iter().map(|finding| finding.text.as_str()).collect();
+    (texts.join("; "), may_leave(&findings))
+}
+
+#[test]
+fn an_animal_without_findings_may_leave() {
+    assert_eq!(found(&ready()), (String::new(), true));
+}
+
+/// Each case has one reason against it, and that one blocks.
+fn blocked(cases: Vec<(SaleFacts, &str)>) {
+    for (facts, text) in cases {
+        let (texts, leaves) = found(&facts);
+        assert!(texts.contains(text), "{text}: {texts}");
+        assert_eq!(readiness(&facts, on("2026-06-01")).len(), 1, "{texts}");
+        assert!(!leaves, "{text}");
+    }
+}
+
+#[test]
+fn moults_block() {
+    let moulted = Some(on("2026-05-23"));
+    blocked(vec![
+        (SaleFacts { ate_since_moult: false, ..ready() }, "not accepted a meal since"),
+        (SaleFacts { last_moult: moulted, ..ready() }, "may leave from 2 June 2026"),
+        (SaleFacts { moult_state: MoultState::PreMoult, ..ready() }, "in pre-moult"),
+        (SaleFacts { moult_state: MoultState::Moulting, ..ready() }, "moulting now"),
+    ]);
+}
+
+#[test]
+fn holds_block() {
+    let hold = |kind, until: Option<&str>| {
+        vec![HoldFacts { kind, from: on("2026-05-30"), blocks: Exposure::HandsIn, until: until.map(on), reason: "new arrival".to_owned() }]
+    };
+    let quarantine = hold(HoldKind::Quarantine, Some("2026-06-30"));
+    let agitated = hold(HoldKind::Agitated, None);
+    let in_quarantine = "in quarantine until 30 June 2026: new arrival";
+    blocked(vec![
+        (SaleFacts { holds: quarantine, ..ready() }, in_quarantine),
+        (SaleFacts { holds: agitated, ..ready() }, "agitated: new arrival"),
+    ]);
+}
+
+#[test]
+fn status_and_papers_block() {
+    let dead = Some("dead".to_owned());
+    let too_many = Some(Lot { asked: 40, free: 22 });
+    blocked(vec![
+        (SaleFacts { not_available: dead, ..ready() }, "not available: dead"),
+        (SaleFacts { stage: Some(Stage::Instar(1)), ..ready() }, "still first instar"),
+        (SaleFacts { guarding_sac: true, ..ready() }, "guarding an egg sac"),
+        (SaleFacts { held_back: true, ..ready() }, "held back"),
+        (SaleFacts { source: None, ..ready() }, "without a source code"),
+        (SaleFacts { has_papers: false, ..ready() }, "without papers"),
+        (SaleFacts { lot: too_many, ..ready() }, "40 asked for, 22 free"),
+    ]);
+}
+
+// Common practice, no source: the longer end of the fast and one accepted meal.
+#[test]
+fn the_sale_hold_ends_on_the_last_day_of_the_fast() {
+    let facts = SaleFacts { last_moult: Some(on("2026-05-22")), ..ready() };
+    assert_eq!(found(&facts), (String::new(), true));
+}
+
+#[test]
+fn some_reasons_only_warn() {
+    let fed = SaleFacts { last_fed: Some(on("2026-05-30")), ..ready() };
+    assert!(found(&fed).0.contains("not sent before 2 June 2026") && found(&fed).1);
+    let unlisted = SaleFacts { listed: false, source: None, has_papers: false, ..ready() };
+    assert_eq!(found(&unlisted), ("no source code on record".to_owned(), true));
+    let small = SaleFacts { stage: None, life_stage: LifeStage::Spiderling, span_mm: Some(12), ..ready() };
+    assert!(found(&small).0.contains("instar not recorded") && found(&small).1);
+}
+
+#[test]
+fn holds_that_are_over_or_still_to_come_do_not_count() {
+    let hold = |from: &str, until: &str| HoldFacts {
+        kind: HoldKind::Agitated,
+        from: on(from),
+        blocks: Exposure::Open,
+        until: Some(on(until)),
+        reason: String::new(),
+    };
+    let holds = vec![hold("2026-05-01", "2026-06-01"), hold("2026-06-02", "2026-06-05")];
+    assert!(found(&SaleFacts { holds, ..ready() }).1);
+}
