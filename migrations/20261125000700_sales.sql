@@ -72,6 +72,8 @@ CREATE TABLE paper (
     -- The address that buyers' links began with when it was issued, so that a reprint's code is the same.
     link_base TEXT NOT NULL,
     issued_at TEXT NOT NULL,
+    -- The local day, so that a reprint says the same whatever the site's zone is by then.
+    issued_on TEXT NOT NULL,
     issued_by INTEGER NOT NULL REFERENCES member (id)
 ) STRICT;
 CREATE INDEX paper_by_handover ON paper (handover_id);

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 
-use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId, LinkId, PaperId};
+use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId, PaperId};
 use crate::house::secrets::{LinkKey, sha256_hex};
 use crate::reckoning::hazard::Hazard;
 use crate::reckoning::provenance::SourceCode;
@@ -62,8 +62,6 @@ pub struct PaperLine {
     pub handover_line_id: HandoverLineId,
     /// The address that buyers' links began with when it was issued.
     pub link_base: String,
-    /// The newest link that is open.
-    pub link_id: Option<LinkId>,
     /// What that link's secret is worked out from.
     pub nonce: Option<String>,
     /// When that link was made.
@@ -180,10 +178,4 @@ pub struct SheetFacts {
 #[must_use]
 pub fn lot_life_stage(species: &Species, span_mm: Option<i64>) -> LifeStage {
     span_mm.map_or(LifeStage::Spiderling, |span| species.life_stage(Some(span), false))
-}
-
-/// Where the source code comes from, in words that a buyer reads.
-#[must_use]
-pub fn bred_or_bought(bought: bool) -> &'static str {
-    if bought { "Bought in by this house" } else { "Hatched in this house" }
 }

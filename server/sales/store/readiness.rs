@@ -4,9 +4,10 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
 use sqlx::SqliteConnection;
 
+use crate::animals;
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, CohortId, HandoverId, SpeciesId};
+use crate::house::ids::{AnimalId, CohortId, HandoverId};
 use crate::papers::model::lot_life_stage;
 use crate::reckoning::calendar::{days_after, written};
 use crate::reckoning::planner::HoldFacts;
@@ -51,16 +52,6 @@ pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zo
 
 #[derive(sqlx::FromRow)]
 struct AnimalRow {
-    species_id: SpeciesId,
-    status: String,
-    status_on: Option<NaiveDate>,
-    source_code: SourceCode,
-    pre_convention: bool,
-    mature: bool,
-    instar: Option<i64>,
-    last_moult: Option<NaiveDate>,
-    span_mm: Option<i64>,
-    moult_state: Option<MoultState>,
     last_fed: Option<NaiveDate>,
     guarding_sac: bool,
     listed: bool,
@@ -68,49 +59,42 @@ struct AnimalRow {
 }
 
 async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
+    let animal = animals::store::require(&mut *db, id).await?;
     let row = animal_row(&mut *db, id).await?;
-    let species = species::store::require(&mut *db, row.species_id).await?;
     let holds = holds(&mut *db, Some(id), None, now, zone).await?;
     Ok(SaleFacts {
-        not_available: (row.status != "alive").then(|| match row.status_on {
-            Some(day) => format!("{} on {}", row.status, written(day)),
-            None => row.status.clone(),
+        not_available: (!animal.is_alive()).then(|| match animal.status_on {
+            Some(day) => format!("{} on {}", animal.status, written(day)),
+            None => animal.status.to_string(),
         }),
-        stage: row.instar.and_then(|number| u8::try_from(number).ok()).map(Stage::Instar).filter(|stage| stage.is_counted()),
-        life_stage: species.life_stage(row.span_mm, row.mature),
-        span_mm: row.span_mm.and_then(|span| u32::try_from(span).ok()),
-        last_moult: row.last_moult,
-        ate_since_moult: row.last_moult.is_none_or(|moulted| row.last_fed.is_some_and(|fed| fed > moulted)),
-        moult_state: row.moult_state.unwrap_or(MoultState::Normal),
+        stage: animal.instar().and_then(|number| u8::try_from(number).ok()).map(Stage::Instar).filter(|stage| stage.is_counted()),
+        life_stage: animal.life_stage(),
+        span_mm: animal.span_mm.and_then(|span| u32::try_from(span).ok()),
+        last_moult: animal.last_moult_on,
+        ate_since_moult: animal.last_moult_on.is_none_or(|moulted| row.last_fed.is_some_and(|fed| fed > moulted)),
+        moult_state: animal.moult_state,
         holds,
         guarding_sac: row.guarding_sac,
         held_back: false,
         listed: row.listed,
-        source: Some(Source { code: row.source_code, pre_convention: row.pre_convention }),
+        source: Some(Source { code: animal.source_code, pre_convention: animal.pre_convention }),
         has_papers: row.has_papers,
         last_fed: row.last_fed,
         lot: None,
     })
 }
 
-/// A sign of an earlier day than the last moult, or of the same day, says nothing any more: the moult has happened.
-/// Papers of a bred animal are those of its brood, or of both its parents.
+/// Papers of a bred animal are its own, those of its brood, or those of both its parents.
 async fn animal_row(db: &mut SqliteConnection, id: AnimalId) -> Result<AnimalRow, AppError> {
     Ok(sqlx::query_as(
-        "SELECT animal.species_id, animal.status, animal.status_on, animal.source_code, animal.pre_convention,
-                animal.mature_on IS NOT NULL AS mature, animal.start_instar + now.moults_here AS instar,
-                now.last_moult_on AS last_moult, now.span_mm,
-                (SELECT state FROM moult_sign_standing AS seen
-                 WHERE seen.id = now.last_sign_id AND seen.day > COALESCE(now.last_moult_on, '')) AS moult_state,
-                (SELECT MAX(day) FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'took') AS last_fed,
+        "SELECT (SELECT MAX(day) FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'took') AS last_fed,
                 EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = animal.id AND sac.state = 'incubating'
                         AND sac.incubation = 'with-dam') AS guarding_sac,
                 EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed,
                 animal.papers <> '' OR EXISTS (
                     SELECT 1 FROM ledger_line JOIN cohort_with_papers ON cohort_with_papers.cohort_id = ledger_line.cohort_id
                     WHERE ledger_line.id = animal.origin_line_id) AS has_papers
-         FROM animal JOIN animal_now AS now ON now.animal_id = animal.id
-         WHERE animal.id = ?",
+         FROM animal WHERE animal.id = ?",
     )
     .bind(id)
     .fetch_one(db)
