@@ -144,6 +144,18 @@ pub struct SpeciesLine {
     pub venom: Venom,
 }
 
+/// A species, and how much of it stands in the house.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct SpeciesInHouse {
+    /// The species.
+    #[sqlx(flatten)]
+    pub species: Species,
+    /// Tagged animals that are alive.
+    pub animals: i64,
+    /// The living of its cohorts.
+    pub spiderlings: i64,
+}
+
 /// A former, trade or common name of a species.
 #[derive(Debug, Clone, sqlx::FromRow)]
 pub struct OtherName {
