@@ -49,15 +49,14 @@ pub async fn insert_buyer(write: &mut Write, new: &NewBuyer) -> Result<BuyerId, 
 /// # Errors
 /// A conflict when somebody else changed it since `version` was read.
 pub async fn update_buyer(write: &mut Write, id: BuyerId, version: i64, new: &NewBuyer) -> Result<(), AppError> {
-    let changed =
-        sqlx::query("UPDATE buyer SET name = ?, contact = ?, address = ?, version = version + 1 WHERE id = ? AND version = ?")
-            .bind(&new.name)
-            .bind(&new.contact)
-            .bind(&new.address)
-            .bind(id)
-            .bind(version)
-            .execute(write.db())
-            .await?;
+    let changed = sqlx::query("UPDATE buyer SET name = ?, contact = ?, address = ?, version = version + 1 WHERE id = ? AND version = ?")
+        .bind(&new.name)
+        .bind(&new.contact)
+        .bind(&new.address)
+        .bind(id)
+        .bind(version)
+        .execute(write.db())
+        .await?;
     if changed.rows_affected() == 0 {
         return Err(AppError::conflict("Somebody changed this buyer since you opened the page. Open it again and look first."));
     }
@@ -69,13 +68,7 @@ pub async fn update_buyer(write: &mut Write, id: BuyerId, version: i64, new: &Ne
 /// # Errors
 /// The database can't be read.
 pub async fn handovers(db: &mut SqliteConnection, state: HandoverState, most: i64) -> Result<Vec<Handover>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT * FROM handover_shown WHERE state = ? ORDER BY id DESC LIMIT ?",
-    )
-    .bind(state)
-    .bind(most)
-    .fetch_all(db)
-    .await?)
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE state = ? ORDER BY id DESC LIMIT ?").bind(state).bind(most).fetch_all(db).await?)
 }
 
 /// A buyer's handovers, newest first.
@@ -83,12 +76,7 @@ pub async fn handovers(db: &mut SqliteConnection, state: HandoverState, most: i6
 /// # Errors
 /// The database can't be read.
 pub async fn handovers_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<Handover>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT * FROM handover_shown WHERE buyer_id = ? ORDER BY id DESC",
-    )
-    .bind(buyer)
-    .fetch_all(db)
-    .await?)
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE buyer_id = ? ORDER BY id DESC").bind(buyer).fetch_all(db).await?)
 }
 
 /// One handover.
@@ -96,12 +84,7 @@ pub async fn handovers_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<V
 /// # Errors
 /// [`AppError::NotFound`] when there is none.
 pub async fn require_handover(db: &mut SqliteConnection, id: HandoverId) -> Result<Handover, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT * FROM handover_shown WHERE id = ?",
-    )
-    .bind(id)
-    .fetch_one(db)
-    .await?)
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE id = ?").bind(id).fetch_one(db).await?)
 }
 
 /// A handover that can still be changed.
@@ -177,15 +160,13 @@ pub async fn add_animal_line(write: &mut Write, id: HandoverId, animal: AnimalId
 /// A handover that has ended; a cohort's stage that is on it already.
 pub async fn add_lot_line(write: &mut Write, id: HandoverId, lot: Lot) -> Result<HandoverLineId, AppError> {
     require_draft(write.db(), id).await?;
-    let line = sqlx::query_scalar(
-        "INSERT INTO handover_line (handover_id, cohort_id, stage, quantity) VALUES (?, ?, ?, ?) RETURNING id",
-    )
-    .bind(id)
-    .bind(lot.cohort)
-    .bind(lot.stage)
-    .bind(lot.quantity)
-    .fetch_one(write.db())
-    .await?;
+    let line = sqlx::query_scalar("INSERT INTO handover_line (handover_id, cohort_id, stage, quantity) VALUES (?, ?, ?, ?) RETURNING id")
+        .bind(id)
+        .bind(lot.cohort)
+        .bind(lot.stage)
+        .bind(lot.quantity)
+        .fetch_one(write.db())
+        .await?;
     touch(write, id).await?;
     Ok(line)
 }
@@ -196,8 +177,7 @@ pub async fn add_lot_line(write: &mut Write, id: HandoverId, lot: Lot) -> Result
 /// A handover that has ended; a line that is not on it (any more).
 pub async fn remove_line(write: &mut Write, id: HandoverId, line: HandoverLineId) -> Result<(), AppError> {
     require_draft(write.db(), id).await?;
-    let removed =
-        sqlx::query("DELETE FROM handover_line WHERE id = ? AND handover_id = ?").bind(line).bind(id).execute(write.db()).await?;
+    let removed = sqlx::query("DELETE FROM handover_line WHERE id = ? AND handover_id = ?").bind(line).bind(id).execute(write.db()).await?;
     if removed.rows_affected() == 0 {
         return Err(AppError::conflict("This line has been taken off already."));
     }

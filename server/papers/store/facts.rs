@@ -167,8 +167,7 @@ async fn cohort_origin(db: &mut SqliteConnection, id: CohortId) -> Result<String
     let began = written(cohort.started_on);
     Ok(match cohort.origin {
         CohortOrigin::Sac => {
-            let laid: NaiveDate =
-                sqlx::query_scalar("SELECT laid_on FROM sac WHERE id = ?").bind(cohort.sac_id).fetch_one(db).await?;
+            let laid: NaiveDate = sqlx::query_scalar("SELECT laid_on FROM sac WHERE id = ?").bind(cohort.sac_id).fetch_one(db).await?;
             format!("hatched in this house: egg sac laid on {}, cohort {}", written(laid), cohort.code)
         }
         CohortOrigin::Bought => format!("from a batch that was bought in, cohort {}; in this house since {began}", cohort.code),

@@ -14,7 +14,12 @@ use crate::reckoning::planner::{FeedState, Subject, cohort_feed_state, feed_stat
 ///
 /// # Errors
 /// The database can't be read.
-pub async fn next_feed_of_animal(db: &mut SqliteConnection, id: AnimalId, at: DateTime<Utc>, zone: Tz) -> Result<Option<FeedState>, AppError> {
+pub async fn next_feed_of_animal(
+    db: &mut SqliteConnection,
+    id: AnimalId,
+    at: DateTime<Utc>,
+    zone: Tz,
+) -> Result<Option<FeedState>, AppError> {
     next_feed(db, Scope::Animal(id), at, zone).await
 }
 
@@ -22,7 +27,12 @@ pub async fn next_feed_of_animal(db: &mut SqliteConnection, id: AnimalId, at: Da
 ///
 /// # Errors
 /// The database can't be read.
-pub async fn next_feed_of_cohort(db: &mut SqliteConnection, id: CohortId, at: DateTime<Utc>, zone: Tz) -> Result<Option<FeedState>, AppError> {
+pub async fn next_feed_of_cohort(
+    db: &mut SqliteConnection,
+    id: CohortId,
+    at: DateTime<Utc>,
+    zone: Tz,
+) -> Result<Option<FeedState>, AppError> {
     next_feed(db, Scope::Cohort(id), at, zone).await
 }
 
