@@ -146,12 +146,12 @@ impl Person {
 
     /// Sends a form as it is, tokens and all.
     pub async fn post_raw(&mut self, path: &str, fields: &[(&str, &str)]) -> Page {
-        let mut body = url::form_urlencoded::Serializer::new(String::new());
-        body.extend_pairs(fields);
+        // In one expression, so that people can send forms from tasks of their own.
+        let body = url::form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
         let request = Request::post(path)
             .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
             .header(header::ORIGIN, URL)
-            .body(Body::from(body.finish()))
+            .body(Body::from(body))
             .unwrap();
         self.send(request).await
     }
