@@ -154,6 +154,8 @@ CREATE TABLE ledger_line (
     cause TEXT CHECK (cause IN ('infertile', 'mould', 'desiccation', 'too-wet', 'failed-moult', 'cannibalism', 'prey-injury', 'mites',
         'phorid-flies', 'nematodes', 'fall', 'escape', 'transport', 'handling', 'climate', 'euthanised', 'unknown')),
     reverses_id INTEGER REFERENCES ledger_line (id),
+    -- For spiderlings that came from another cohort of ours: the line by which they left it.
+    moved_line_id INTEGER REFERENCES ledger_line (id),
     -- The duty sign-off that brought it, when one did.
     signoff_id INTEGER REFERENCES signoff (id),
     note TEXT NOT NULL DEFAULT '',
@@ -162,11 +164,24 @@ CREATE TABLE ledger_line (
     CONSTRAINT ledger_line_moves CHECK (from_bucket <> to_bucket),
     CONSTRAINT ledger_lost_has_cause CHECK ((from_bucket = 'lost' OR to_bucket = 'lost') = (cause IS NOT NULL)),
     CONSTRAINT ledger_reversal_names_line CHECK ((kind = 'reversal') = (reverses_id IS NOT NULL)),
-    CONSTRAINT ledger_reversed_once UNIQUE (reverses_id)
+    CONSTRAINT ledger_reversed_once UNIQUE (reverses_id),
+    CONSTRAINT ledger_arrived_once UNIQUE (moved_line_id)
 ) STRICT;
 CREATE INDEX ledger_line_by_cohort ON ledger_line (cohort_id, day, id);
 CREATE TRIGGER ledger_line_keeps BEFORE UPDATE ON ledger_line BEGIN SELECT RAISE(ABORT, 'ledger lines are never changed'); END;
 CREATE TRIGGER ledger_line_loses_none BEFORE DELETE ON ledger_line BEGIN SELECT RAISE(ABORT, 'ledger lines are never removed'); END;
+
+-- "INSERT OR REPLACE" removes the row in its way without running the trigger above.
+CREATE TRIGGER ledger_line_replaces_none BEFORE INSERT ON ledger_line
+WHEN EXISTS (SELECT 1 FROM ledger_line WHERE id = NEW.id OR reverses_id = NEW.reverses_id OR moved_line_id = NEW.moved_line_id)
+BEGIN SELECT RAISE(ABORT, 'ledger: this line is in the book already, or has been taken back already'); END;
+-- What arrives from another cohort of ours is what left it: as many, at the same stage, on the same day.
+CREATE TRIGGER ledger_line_arrives BEFORE INSERT ON ledger_line
+WHEN NEW.moved_line_id IS NOT NULL AND NOT EXISTS (
+    SELECT 1 FROM ledger_line AS departed
+    WHERE departed.id = NEW.moved_line_id AND departed.kind = 'moved' AND NEW.kind = 'received' AND departed.cohort_id <> NEW.cohort_id
+      AND departed.quantity = NEW.quantity AND departed.from_bucket = NEW.to_bucket AND departed.day = NEW.day)
+BEGIN SELECT RAISE(ABORT, 'ledger: what arrives from another cohort is not what left it'); END;
 
 -- What stands in each bucket now, kept by the triggers below; a line that would make one negative is refused.
 CREATE TABLE ledger_balance (
@@ -184,7 +199,8 @@ CREATE TRIGGER ledger_line_shape BEFORE INSERT ON ledger_line BEGIN
         WHERE f.code = NEW.from_bucket AND t.code = NEW.to_bucket AND (
             (NEW.kind = 'received' AND f.kind = 'source' AND t.kind = 'stage')
             OR (NEW.kind = 'moulted' AND f.kind = 'stage' AND t.kind = 'stage' AND t.ordinal > f.ordinal)
-            OR (NEW.kind IN ('lost', 'tagged', 'sold', 'moved') AND f.kind = 'stage' AND t.code = NEW.kind)
+            OR (NEW.kind IN ('lost', 'sold', 'moved') AND f.kind = 'stage' AND t.code = NEW.kind)
+            OR (NEW.kind = 'tagged' AND f.kind = 'stage' AND f.code NOT IN ('egg', 'ewl') AND t.code = NEW.kind)
             OR (NEW.kind = 'recounted' AND f.kind = 'stage' AND t.code = 'variance')
             OR (NEW.kind = 'recounted' AND f.code IN ('variance', 'in') AND t.kind = 'stage')
             OR (NEW.kind = 'reversal' AND EXISTS (

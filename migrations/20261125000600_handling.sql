@@ -34,18 +34,18 @@ CREATE TABLE exposure_rule (
     band INTEGER NOT NULL,
     exposure TEXT NOT NULL,
     clearance INTEGER NOT NULL CHECK (clearance BETWEEN 0 AND 3),
-    persons INTEGER NOT NULL CHECK (persons BETWEEN 1 AND 3),
+    persons INTEGER NOT NULL CHECK (persons BETWEEN 1 AND 2),
     PRIMARY KEY (band, exposure),
     FOREIGN KEY (band, exposure) REFERENCES exposure_default (band, exposure)
 ) STRICT, WITHOUT ROWID;
 CREATE TRIGGER exposure_rule_only_tightens BEFORE INSERT ON exposure_rule
 WHEN EXISTS (SELECT 1 FROM exposure_default AS d WHERE d.band = NEW.band AND d.exposure = NEW.exposure
              AND (NEW.clearance < d.clearance OR NEW.persons < d.persons))
-BEGIN SELECT RAISE(ABORT, 'the risk table may be tightened, never loosened below its default'); END;
+BEGIN SELECT RAISE(ABORT, 'clearance: the risk table may be tightened, never loosened below its default'); END;
 CREATE TRIGGER exposure_rule_stays_tight BEFORE UPDATE ON exposure_rule
 WHEN EXISTS (SELECT 1 FROM exposure_default AS d WHERE d.band = NEW.band AND d.exposure = NEW.exposure
              AND (NEW.clearance < d.clearance OR NEW.persons < d.persons))
-BEGIN SELECT RAISE(ABORT, 'the risk table may be tightened, never loosened below its default'); END;
+BEGIN SELECT RAISE(ABORT, 'clearance: the risk table may be tightened, never loosened below its default'); END;
 
 CREATE TABLE clearance (
     id INTEGER PRIMARY KEY,
@@ -60,9 +60,18 @@ CREATE TABLE clearance (
     granted_at TEXT NOT NULL,
     withdrawn_at TEXT,
     withdrawn_by INTEGER REFERENCES member (id),
-    CONSTRAINT clearance_ends_after_start CHECK (valid_until >= valid_from)
+    CONSTRAINT clearance_ends_after_start CHECK (valid_until >= valid_from),
+    CONSTRAINT clearance_ends_within_two_years CHECK (valid_until <= date(valid_from, '+2 years')),
+    CONSTRAINT clearance_withdrawn_by_somebody CHECK ((withdrawn_at IS NULL) = (withdrawn_by IS NULL))
 ) STRICT;
 CREATE INDEX clearance_by_member ON clearance (member_id, level, valid_until);
+-- A clearance can only be withdrawn, once; a new assessment is a new row.
+CREATE TRIGGER clearance_keeps BEFORE UPDATE ON clearance
+WHEN OLD.withdrawn_at IS NOT NULL OR NEW.withdrawn_at IS NULL OR NEW.id <> OLD.id OR NEW.member_id <> OLD.member_id OR NEW.level <> OLD.level
+  OR NEW.granted_by <> OLD.granted_by OR NEW.outside_assessor <> OLD.outside_assessor OR NEW.evidence <> OLD.evidence
+  OR NEW.valid_from <> OLD.valid_from OR NEW.valid_until <> OLD.valid_until OR NEW.granted_at <> OLD.granted_at
+BEGIN SELECT RAISE(ABORT, 'clearance: it may be withdrawn, and is never changed otherwise'); END;
+CREATE TRIGGER clearance_loses_none BEFORE DELETE ON clearance BEGIN SELECT RAISE(ABORT, 'clearances are never removed'); END;
 
 CREATE TABLE incident (
     id INTEGER PRIMARY KEY,
@@ -102,6 +111,31 @@ CREATE TABLE suspension (
     CONSTRAINT suspension_not_lifted_by_oneself CHECK (lifted_by IS NULL OR lifted_by <> member_id)
 ) STRICT;
 CREATE INDEX suspension_open ON suspension (member_id) WHERE lifted_at IS NULL;
+CREATE INDEX suspension_by_incident ON suspension (incident_id);
+CREATE TRIGGER suspension_loses_none BEFORE DELETE ON suspension BEGIN SELECT RAISE(ABORT, 'suspensions are never removed'); END;
+CREATE TRIGGER suspension_keeps BEFORE UPDATE ON suspension
+WHEN OLD.lifted_at IS NOT NULL OR NEW.id <> OLD.id OR NEW.member_id <> OLD.member_id OR NEW.incident_id <> OLD.incident_id OR NEW.since <> OLD.since
+BEGIN SELECT RAISE(ABORT, 'a suspension may be lifted, and is never changed otherwise'); END;
+-- A lead or an owner lifts it, and says why in the incident's review.
+CREATE TRIGGER suspension_lifted_by_review BEFORE UPDATE OF lifted_at ON suspension BEGIN
+    SELECT RAISE(ABORT, 'clearance: a lead or an owner reviews an incident')
+    WHERE NOT EXISTS (SELECT 1 FROM member WHERE id = NEW.lifted_by AND (is_lead = 1 OR is_owner = 1) AND disabled_at IS NULL);
+    SELECT RAISE(ABORT, 'clearance: an incident is reviewed with a note')
+    WHERE NOT EXISTS (SELECT 1 FROM incident_note WHERE incident_id = NEW.incident_id AND topic = 'review' AND member_id = NEW.lifted_by);
+END;
+
+-- An incident with the names that pages show.
+CREATE VIEW incident_now AS
+SELECT incident.id, incident.kind, incident.member_id, member.name AS member_name, incident.animal_id, incident.cohort_id, incident.duty_id,
+       COALESCE(animal.tag, cohort.code) AS label, species.accepted_name AS species, species.venom, incident.at, incident.day,
+       suspension.lifted_at AS reviewed_at, reviewer.name AS reviewed_by_name
+FROM incident
+JOIN member ON member.id = incident.member_id
+LEFT JOIN animal ON animal.id = incident.animal_id
+LEFT JOIN cohort ON cohort.id = incident.cohort_id
+LEFT JOIN species ON species.id = COALESCE(animal.species_id, cohort.species_id)
+LEFT JOIN suspension ON suspension.incident_id = incident.id
+LEFT JOIN member AS reviewer ON reviewer.id = suspension.lifted_by;
 
 -- Clearances that count, whatever the day: not withdrawn, and the person neither suspended nor disabled.
 CREATE VIEW clearance_standing AS
@@ -122,6 +156,8 @@ CREATE TRIGGER clearance_by_assessor BEFORE INSERT ON clearance BEGIN
     WHERE NEW.outside_assessor <> '' AND EXISTS (
         SELECT 1 FROM clearance_standing AS c WHERE c.level >= NEW.level
           AND c.valid_from <= NEW.valid_from AND c.valid_until >= NEW.valid_from);
+    SELECT RAISE(ABORT, 'clearance: an owner records an outside assessment')
+    WHERE NEW.outside_assessor <> '' AND NOT EXISTS (SELECT 1 FROM member WHERE id = NEW.granted_by AND is_owner = 1 AND disabled_at IS NULL);
 END;
 
 -- Nobody is given, and nobody signs, a duty above the clearance that they hold on that day.
@@ -138,6 +174,17 @@ WHEN NEW.state = 'open' AND NEW.assigned_to IS NOT NULL AND NEW.clearance > OLD.
     SELECT 1 FROM clearance_standing AS c WHERE c.member_id = NEW.assigned_to AND c.level >= NEW.clearance
       AND c.valid_from <= NEW.assigned_on AND c.valid_until >= NEW.assigned_on)
 BEGIN UPDATE duty SET assigned_to = NULL, assigned_on = NULL WHERE id = NEW.id; END;
+
+-- Duties leave the hands of whoever is suspended, or whose clearance is withdrawn.
+CREATE TRIGGER suspension_frees_duties AFTER INSERT ON suspension BEGIN
+    UPDATE duty SET assigned_to = NULL, assigned_on = NULL WHERE state = 'open' AND assigned_to = NEW.member_id AND clearance > 0;
+END;
+CREATE TRIGGER withdrawal_frees_duties AFTER UPDATE OF withdrawn_at ON clearance BEGIN
+    UPDATE duty SET assigned_to = NULL, assigned_on = NULL
+    WHERE state = 'open' AND assigned_to = NEW.member_id AND clearance > 0 AND NOT EXISTS (
+        SELECT 1 FROM clearance_standing AS c WHERE c.member_id = duty.assigned_to AND c.level >= duty.clearance
+          AND c.valid_from <= duty.assigned_on AND c.valid_until >= duty.assigned_on);
+END;
 
 CREATE TRIGGER signoff_by_cleared BEFORE INSERT ON signoff
 WHEN NEW.corrects_id IS NULL AND NEW.outcome NOT IN ('could-not') BEGIN

@@ -25,10 +25,13 @@ macro_rules! text_columns {
     )+};
 }
 
+use crate::reckoning::ledger::{Bucket, LineKind};
+use crate::reckoning::provenance::SourceCode;
+use crate::reckoning::stage::Stage;
 use crate::reckoning::words;
 
 text_columns! {
     words::LifeStage, words::Exposure, words::DutyKind, words::LossCause, words::MealOutcome, words::MoultState, words::World,
     words::Habit, words::Moisture, words::Setae, words::Venom, words::Pace, words::Sex, words::SexBasis, words::HoldKind,
-    words::SpanKind, words::SpanMethod,
+    words::SpanKind, words::SpanMethod, Bucket, LineKind, SourceCode, Stage,
 }

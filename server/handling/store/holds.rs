@@ -1,0 +1,166 @@
+//! Holds on enclosures.
+
+use chrono::{DateTime, TimeDelta, Utc};
+use sqlx::SqliteConnection;
+
+use super::super::model::{Hold, HoldSubject, NewHold};
+use crate::house::errors::AppError;
+use crate::house::ids::{AnimalId, CohortId, HoldId, SignoffId};
+use crate::house::site::Site;
+use crate::house::write::Write;
+use crate::reckoning::words::{Exposure, HoldKind};
+
+/// The holds that stand on an animal at an instant.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn holds_of_animal(db: &mut SqliteConnection, animal: AnimalId, now: DateTime<Utc>) -> Result<Vec<Hold>, AppError> {
+    let all = standing_holds(db, now).await?;
+    Ok(all.into_iter().filter(|hold| hold.animal_id == Some(animal)).collect())
+}
+
+/// The holds that stand on a cohort at an instant.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn holds_of_cohort(db: &mut SqliteConnection, cohort: CohortId, now: DateTime<Utc>) -> Result<Vec<Hold>, AppError> {
+    let all = standing_holds(db, now).await?;
+    Ok(all.into_iter().filter(|hold| hold.cohort_id == Some(cohort)).collect())
+}
+
+/// Every hold that stands at an instant, the one that lasts longest last.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn standing_holds(db: &mut SqliteConnection, now: DateTime<Utc>) -> Result<Vec<Hold>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT hold.id, hold.animal_id, hold.cohort_id, COALESCE(animal.tag, cohort.code) AS label, hold.kind, blocks, from_at, until_at,
+                reason, member.name AS member_name
+         FROM hold
+         LEFT JOIN animal ON animal.id = hold.animal_id
+         LEFT JOIN cohort ON cohort.id = hold.cohort_id
+         LEFT JOIN member ON member.id = hold.member_id
+         WHERE lifted_at IS NULL AND (until_at IS NULL OR until_at > ?) AND COALESCE(animal.status, 'alive') = 'alive'
+         ORDER BY until_at IS NULL, until_at, hold.id",
+    )
+    .bind(now)
+    .fetch_all(db)
+    .await?)
+}
+
+/// One hold, whether it stands or not.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_hold(db: &mut SqliteConnection, id: HoldId) -> Result<Hold, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT hold.id, hold.animal_id, hold.cohort_id, COALESCE(animal.tag, cohort.code) AS label, hold.kind, blocks, from_at, until_at,
+                reason, member.name AS member_name
+         FROM hold
+         LEFT JOIN animal ON animal.id = hold.animal_id
+         LEFT JOIN cohort ON cohort.id = hold.cohort_id
+         LEFT JOIN member ON member.id = hold.member_id
+         WHERE hold.id = ?",
+    )
+    .bind(id)
+    .fetch_one(db)
+    .await?)
+}
+
+/// Puts a hold on an animal or a cohort.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn add_hold(write: &mut Write, new: &NewHold) -> Result<HoldId, AppError> {
+    let (who, at) = (write.who, write.at);
+    Ok(sqlx::query_scalar(
+        "INSERT INTO hold (animal_id, cohort_id, kind, blocks, from_at, until_at, reason, signoff_id, member_id)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+    )
+    .bind(new.subject.animal())
+    .bind(new.subject.cohort())
+    .bind(new.kind)
+    .bind(new.blocks)
+    .bind(at)
+    .bind(new.until_at)
+    .bind(&new.reason)
+    .bind(new.signoff)
+    .bind(who)
+    .fetch_one(write.db())
+    .await?)
+}
+
+/// The two holds of a threat display: opening for the house's hours, hands in for its days.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn hold_agitated(write: &mut Write, subject: HoldSubject, site: &Site, signoff: Option<SignoffId>) -> Result<(), AppError> {
+    let at = write.at;
+    let lasting =
+        [(Exposure::Open, TimeDelta::hours(site.agitated_open_hours)), (Exposure::HandsIn, TimeDelta::days(site.agitated_hands_in_days))];
+    for (blocks, length) in lasting {
+        let reason = "threat display".to_owned();
+        let until_at = Some(at + length);
+        add_hold(write, &NewHold { subject, kind: HoldKind::Agitated, blocks, until_at, reason, signoff }).await?;
+    }
+    Ok(())
+}
+
+/// Lifts one hold before its end.
+///
+/// # Errors
+/// A conflict when it has been lifted or has run out.
+pub async fn lift(write: &mut Write, id: HoldId, note: &str) -> Result<(), AppError> {
+    let (who, at) = (write.who, write.at);
+    let lifted = sqlx::query(
+        "UPDATE hold SET lifted_at = ?1, lifted_by = ?2, lift_note = ?3
+         WHERE id = ?4 AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?1)",
+    )
+    .bind(at)
+    .bind(who)
+    .bind(note)
+    .bind(id)
+    .execute(write.db())
+    .await?;
+    if lifted.rows_affected() == 0 {
+        return Err(AppError::conflict("This hold stands no longer: it was lifted or has run out."));
+    }
+    Ok(())
+}
+
+/// Lifts the holds that a sign-off brought, when the sign-off is taken back.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn lift_holds_of_signoff(write: &mut Write, signoff: SignoffId) -> Result<(), AppError> {
+    let (who, at) = (write.who, write.at);
+    sqlx::query(
+        "UPDATE hold SET lifted_at = ?, lifted_by = ?, lift_note = 'the sign-off was taken back' WHERE signoff_id = ? AND lifted_at IS NULL",
+    )
+    .bind(at)
+    .bind(who)
+    .bind(signoff)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
+
+/// Lifts the standing holds of one kind, when what they were for is over.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn lift_holds(write: &mut Write, subject: HoldSubject, kind: HoldKind) -> Result<(), AppError> {
+    let (who, at) = (write.who, write.at);
+    sqlx::query(
+        "UPDATE hold SET lifted_at = ?1, lifted_by = ?2, lift_note = 'it is over'
+         WHERE animal_id IS ?3 AND cohort_id IS ?4 AND kind = ?5 AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?1)",
+    )
+    .bind(at)
+    .bind(who)
+    .bind(subject.animal())
+    .bind(subject.cohort())
+    .bind(kind)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
