@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use sqlx::SqliteConnection;
 
-use super::facts::{Moment, Scope, gather};
+use super::facts::{Moment, Scope, animal_facts, gather};
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId};
@@ -20,7 +20,8 @@ pub async fn next_feed_of_animal(
     at: DateTime<Utc>,
     zone: Tz,
 ) -> Result<Option<FeedState>, AppError> {
-    next_feed(db, Scope::Animal(id), at, zone).await
+    let facts = animal_facts(db, id, at, zone).await?;
+    Ok(facts.map(|facts| feed_state(&facts, local_date(zone, at))))
 }
 
 /// Where a cohort's feeding stands at an instant; nothing when nothing of it is alive.
@@ -33,15 +34,10 @@ pub async fn next_feed_of_cohort(
     at: DateTime<Utc>,
     zone: Tz,
 ) -> Result<Option<FeedState>, AppError> {
-    next_feed(db, Scope::Cohort(id), at, zone).await
-}
-
-async fn next_feed(db: &mut SqliteConnection, scope: Scope, at: DateTime<Utc>, zone: Tz) -> Result<Option<FeedState>, AppError> {
     let today = local_date(zone, at);
-    let gathered = gather(db, scope, Moment { at, today, zone }).await?;
-    Ok(gathered.subjects.first().map(|subject| match subject {
-        Subject::Animal(facts) => feed_state(facts, today),
-        Subject::Cohort(facts) => cohort_feed_state(facts, today),
-        Subject::Sac(_) => FeedState::NotBefore { day: None, reason: "a sac is not fed".to_owned() },
+    let gathered = gather(db, Scope::Cohort(id), Moment { at, today, zone }).await?;
+    Ok(gathered.subjects.iter().find_map(|subject| match subject {
+        Subject::Cohort(facts) => Some(cohort_feed_state(facts, today)),
+        Subject::Animal(_) | Subject::Sac(_) => None,
     }))
 }
