@@ -79,7 +79,9 @@ CREATE TABLE meal (
     at TEXT NOT NULL,
     -- A later entry that takes this one's place, or with void = 1 strikes it out.
     corrects_id INTEGER REFERENCES meal (id) UNIQUE,
-    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1))
+    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1)),
+    -- Why it was struck out; empty when a sign-off was taken back.
+    void_reason TEXT NOT NULL DEFAULT ''
 ) STRICT;
 CREATE INDEX meal_by_animal ON meal (animal_id, day, id);
 CREATE INDEX meal_by_signoff ON meal (signoff_id);
@@ -118,7 +120,9 @@ CREATE TABLE moult (
     member_id INTEGER REFERENCES member (id),
     at TEXT NOT NULL,
     corrects_id INTEGER REFERENCES moult (id) UNIQUE,
-    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1))
+    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1)),
+    -- Why it was struck out; empty when a sign-off was taken back.
+    void_reason TEXT NOT NULL DEFAULT ''
 ) STRICT;
 CREATE INDEX moult_by_animal ON moult (animal_id, day, id);
 CREATE INDEX moult_by_signoff ON moult (signoff_id);
@@ -135,7 +139,9 @@ CREATE TABLE moult_sign (
     member_id INTEGER REFERENCES member (id),
     at TEXT NOT NULL,
     corrects_id INTEGER REFERENCES moult_sign (id) UNIQUE,
-    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1))
+    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1)),
+    -- Why it was struck out; empty when a sign-off was taken back.
+    void_reason TEXT NOT NULL DEFAULT ''
 ) STRICT;
 CREATE INDEX moult_sign_by_animal ON moult_sign (animal_id, day, id);
 CREATE INDEX moult_sign_by_signoff ON moult_sign (signoff_id);
@@ -154,7 +160,9 @@ CREATE TABLE measurement (
     member_id INTEGER REFERENCES member (id),
     at TEXT NOT NULL,
     corrects_id INTEGER REFERENCES measurement (id) UNIQUE,
-    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1))
+    void INTEGER NOT NULL DEFAULT 0 CHECK (void IN (0, 1)),
+    -- Why it was struck out; empty when a sign-off was taken back.
+    void_reason TEXT NOT NULL DEFAULT ''
 ) STRICT;
 CREATE INDEX measurement_by_animal ON measurement (animal_id, day, id);
 CREATE INDEX measurement_by_signoff ON measurement (signoff_id);

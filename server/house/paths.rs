@@ -1,6 +1,7 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
 use super::ids::{AnimalId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
+use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
 pub const HOME: &str = "/";
@@ -39,6 +40,12 @@ pub const STAFF: &str = "/staff";
 #[must_use]
 pub fn species(id: &SpeciesId) -> String {
     format!("{SPECIES}/{id}")
+}
+
+/// Changing a species' care in one life stage.
+#[must_use]
+pub fn care(id: &SpeciesId, stage: LifeStage) -> String {
+    format!("{SPECIES}/{id}/care/{}", stage.code())
 }
 
 /// A revision of a care profile.

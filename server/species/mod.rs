@@ -2,13 +2,19 @@
 
 pub mod model;
 pub mod names;
+mod pages;
 pub mod starter;
 pub mod store;
 
-use crate::house::access::Routes;
+use crate::house::access::{May, Routes};
 
 /// The routes of this room.
 #[must_use]
 pub fn routes() -> Routes {
     Routes::new()
+        .get("/species", May::Member, pages::list)
+        .get("/species/{species}", May::Member, pages::species)
+        .get("/species/profiles/{profile}", May::Member, pages::profile)
+        .get("/species/{species}/care/{stage}", May::Lead, pages::edit_care)
+        .post("/species/{species}/care/{stage}", May::Lead, pages::save_care)
 }

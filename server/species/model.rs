@@ -83,6 +83,18 @@ pub struct Species {
     pub law_note: String,
 }
 
+/// The life stage that a leg span (mm) stands for: a spiderling below 40 mm, an adult when mature or at the species'
+/// least adult span, else a juvenile (common practice, no source). Without a span, a juvenile unless mature.
+#[must_use]
+pub fn life_stage(span_mm: Option<i64>, mature: bool, adult_span_min_mm: u32) -> LifeStage {
+    match span_mm {
+        _ if mature => LifeStage::Adult,
+        Some(span) if span >= i64::from(adult_span_min_mm) => LifeStage::Adult,
+        Some(span) if span < JUVENILE_FROM_MM => LifeStage::Spiderling,
+        Some(_) | None => LifeStage::Juvenile,
+    }
+}
+
 impl Species {
     /// What bears on people's safety, for an animal or cohort of this species.
     #[must_use]
@@ -98,16 +110,10 @@ impl Species {
         }
     }
 
-    /// The life stage that a leg span (mm) stands for: a spiderling below 40 mm, an adult when mature or at the species'
-    /// least adult span, else a juvenile (common practice, no source). Without a span, a juvenile unless mature.
+    /// The life stage of one of this species, as [`life_stage`] has it.
     #[must_use]
     pub fn life_stage(&self, span_mm: Option<i64>, mature: bool) -> LifeStage {
-        match span_mm {
-            _ if mature => LifeStage::Adult,
-            Some(span) if span >= i64::from(self.adult_span_min_mm) => LifeStage::Adult,
-            Some(span) if span < JUVENILE_FROM_MM => LifeStage::Spiderling,
-            Some(_) | None => LifeStage::Juvenile,
-        }
+        life_stage(span_mm, mature, self.adult_span_min_mm)
     }
 
     /// When its sacs are usually pulled.
@@ -136,6 +142,18 @@ pub struct SpeciesLine {
     pub accepted_name: String,
     /// How much concern its venom is.
     pub venom: Venom,
+}
+
+/// A species, and how much of it stands in the house.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct SpeciesInHouse {
+    /// The species.
+    #[sqlx(flatten)]
+    pub species: Species,
+    /// Tagged animals that are alive.
+    pub animals: i64,
+    /// The living of its cohorts.
+    pub spiderlings: i64,
 }
 
 /// A former, trade or common name of a species.

@@ -106,6 +106,15 @@ impl StarterCare {
             LifeStage::Adult => &self.adult,
         }
     }
+
+    /// Puts another profile for a part of life.
+    pub fn set(&mut self, stage: LifeStage, care: StageCare) {
+        match stage {
+            LifeStage::Spiderling => self.spiderling = care,
+            LifeStage::Juvenile => self.juvenile = care,
+            LifeStage::Adult => self.adult = care,
+        }
+    }
 }
 
 /// The 24 species that a new house starts with.

@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use super::model::{CareStage, Listing, OtherName, Profile, Species, SpeciesLine, StageCare, Stock};
+use super::model::{CareStage, Listing, OtherName, Profile, Species, SpeciesInHouse, SpeciesLine, StageCare, Stock};
 use super::names::{KnownName, NameKind, NameMatch, find};
 use super::starter::{StarterCare, StarterName, StarterSpecies, library};
 use crate::house::errors::AppError;
@@ -24,6 +24,23 @@ pub async fn require(db: &mut SqliteConnection, id: SpeciesId) -> Result<Species
 /// The database can't be read.
 pub async fn all(db: &mut SqliteConnection) -> Result<Vec<SpeciesLine>, AppError> {
     Ok(sqlx::query_as("SELECT id, accepted_name, venom FROM species ORDER BY accepted_name").fetch_all(db).await?)
+}
+
+/// Every species with how much of it stands in the house, by name.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn in_house(db: &mut SqliteConnection) -> Result<Vec<SpeciesInHouse>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT species.*,
+                (SELECT COUNT(*) FROM animal WHERE animal.species_id = species.id AND animal.status = 'alive') AS animals,
+                (SELECT COALESCE(SUM(ledger_balance.quantity), 0)
+                 FROM cohort JOIN ledger_balance ON ledger_balance.cohort_id = cohort.id JOIN bucket ON bucket.code = ledger_balance.bucket
+                 WHERE cohort.species_id = species.id AND bucket.kind = 'stage') AS spiderlings
+         FROM species ORDER BY accepted_name",
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// Every name that the house knows, to search in many times.

@@ -1,1 +1,4 @@
 //! Tests of the animals room.
+
+mod store;
+mod support;

@@ -1,1 +1,4 @@
-//! Tests of the rounds room.
+//! The day's duties, the round, and what the server refuses.
+
+mod planning;
+mod stock;

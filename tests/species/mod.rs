@@ -1,4 +1,5 @@
 //! The species room.
 
 mod book;
+mod pages;
 mod starter;

@@ -1,0 +1,35 @@
+//! Taking back what was noted: an entry is never changed, a later one stands in its place or strikes it out.
+
+use crate::house::errors::AppError;
+use crate::house::ids::SignoffId;
+use crate::house::write::Write;
+
+/// Strikes out every meal, moult, sign and length that a sign-off brought. Prey that the sign-off cleared is noted as
+/// left in again.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn strike_out(write: &mut Write, signoff: SignoffId) -> Result<(), AppError> {
+    for statement in [
+        // The whole chain of corrections that began with this sign-off.
+        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, void)
+         WITH RECURSIVE chain(id) AS (
+             SELECT id FROM meal WHERE signoff_id = ?1 AND corrects_id IS NULL
+             UNION ALL SELECT meal.id FROM meal JOIN chain ON meal.corrects_id = chain.id
+         )
+         SELECT animal_id, day, offered_at, prey, outcome, signoff_id, ?2, ?3, id, 1 FROM meal_standing WHERE id IN (SELECT id FROM chain)",
+        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id)
+         SELECT s.animal_id, s.day, before.offered_at, before.prey, before.outcome, before.signoff_id, ?2, ?3, s.id
+         FROM meal_standing AS s JOIN meal AS before ON before.id = s.corrects_id WHERE s.signoff_id = ?1",
+        "INSERT INTO moult (animal_id, day, skin_kept, note, signoff_id, member_id, at, corrects_id, void)
+         SELECT animal_id, day, skin_kept, note, signoff_id, ?2, ?3, id, 1 FROM moult_standing WHERE signoff_id = ?1",
+        "INSERT INTO moult_sign (animal_id, day, state, signoff_id, member_id, at, corrects_id, void)
+         SELECT animal_id, day, state, signoff_id, ?2, ?3, id, 1 FROM moult_sign_standing WHERE signoff_id = ?1",
+        "INSERT INTO measurement (animal_id, day, kind, mm, method, signoff_id, member_id, at, corrects_id, void)
+         SELECT animal_id, day, kind, mm, method, signoff_id, ?2, ?3, id, 1 FROM measurement_standing WHERE signoff_id = ?1",
+    ] {
+        let (at, who) = (write.at, write.who);
+        sqlx::query(statement).bind(signoff).bind(who).bind(at).execute(write.db()).await?;
+    }
+    Ok(())
+}

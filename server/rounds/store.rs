@@ -1,0 +1,6 @@
+//! All SQL of duties and sign-offs.
+
+mod facts;
+mod plan;
+
+pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};

@@ -1,0 +1,12 @@
+//! Pages of species and their care profiles.
+
+mod care_table;
+mod edit;
+mod list;
+mod profile;
+mod species;
+
+pub(super) use edit::{edit_care, save_care};
+pub(super) use list::list;
+pub(super) use profile::profile;
+pub(super) use species::species;

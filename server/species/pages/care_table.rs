@@ -1,0 +1,81 @@
+//! A care profile as a table, and what differs between two of them.
+
+use crate::reckoning::words::LifeStage;
+use crate::species::model::StageCare;
+use crate::species::starter::StarterCare;
+
+/// How figures without a source are marked.
+pub const NO_SOURCE: &str = "common practice, no source";
+
+/// One line of the table: what it is about, and its value for each life stage in order.
+pub struct CareRow {
+    /// What it is about.
+    pub label: &'static str,
+    /// Spiderling, juvenile, adult.
+    pub values: [String; 3],
+}
+
+/// One difference between two revisions.
+pub struct Changed {
+    /// The life stage.
+    pub stage: LifeStage,
+    /// What it is about.
+    pub label: &'static str,
+    /// As it was.
+    pub before: String,
+    /// As it became.
+    pub after: String,
+}
+
+/// Reads one value of a life stage in words.
+type InWords = fn(&StageCare) -> String;
+
+const ROWS: [(&str, InWords); 15] = [
+    ("Days between meals", |care| range(care.feed_min_days, care.feed_max_days)),
+    ("Days between moults", |care| range(care.moult_min_days, care.moult_max_days)),
+    ("Day temperature, °C", |care| range(care.day_min_c, care.day_max_c)),
+    ("Relative humidity, %", |care| range(care.rh_min, care.rh_max)),
+    ("Prey", |care| care.prey.clone()),
+    ("Hours until uneaten prey is out", |care| care.uneaten_hours.to_string()),
+    ("Water", |care| care.water.clone()),
+    ("Days between waterings", |care| care.water_days.to_string()),
+    ("Substrate", |care| care.substrate.clone()),
+    ("Ventilation", |care| care.ventilation.clone()),
+    ("Hide", |care| care.hide.clone()),
+    ("Days between spot cleans", |care| care.clean_days.to_string()),
+    ("Days between moult checks", |care| care.moult_check_days.to_string()),
+    ("Days between cohort counts", |care| care.count_days.to_string()),
+    ("Rests on", |care| care.basis.clone()),
+];
+
+fn range(least: impl std::fmt::Display, most: impl std::fmt::Display) -> String {
+    format!("{least} to {most}")
+}
+
+/// The table of a revision.
+pub fn rows(care: &StarterCare) -> Vec<CareRow> {
+    let row = |(label, words): &(&'static str, InWords)| CareRow {
+        label,
+        values: [words(&care.spiderling), words(&care.juvenile), words(&care.adult)],
+    };
+    ROWS.iter().map(row).collect()
+}
+
+/// Whether every stage rests on common practice alone.
+pub fn without_source(care: &StarterCare) -> bool {
+    LifeStage::ALL.iter().all(|stage| care.of(*stage).basis == NO_SOURCE)
+}
+
+/// What differs, in the order of the table.
+pub fn changes(before: &StarterCare, after: &StarterCare) -> Vec<Changed> {
+    let mut found = Vec::new();
+    for &stage in LifeStage::ALL {
+        for &(label, words) in &ROWS {
+            let (before, after) = (words(before.of(stage)), words(after.of(stage)));
+            if before != after {
+                found.push(Changed { stage, label, before, after });
+            }
+        }
+    }
+    found
+}
