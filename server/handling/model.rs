@@ -34,6 +34,19 @@ coded_enum! {
 
 crate::text_columns! { IncidentKind, NoteTopic }
 
+impl IncidentKind {
+    /// As a button or a heading says it.
+    #[must_use]
+    pub fn button(&self) -> &'static str {
+        match self {
+            Self::Escape => "Escape",
+            Self::Bite => "Bite",
+            Self::Setae => "Setae in eye or skin",
+            Self::NearMiss => "Near miss",
+        }
+    }
+}
+
 impl NoteTopic {
     /// The topics that anybody may add to; a review is the lead's.
     pub const OPEN: &'static [Self] = &[Self::Activity, Self::Protection, Self::Symptoms, Self::Called, Self::Outcome, Self::FollowUp];

@@ -9,7 +9,7 @@ mod table;
 
 pub use board::{rehouse_board, require_subject, subject_of_duty};
 pub use cautions::{add_caution, all_cautions, cautions_of, end_caution, require_caution};
-pub use clearances::{clearances_of, grant, highest_standing, level_on, people, person, require_clearance, withdraw};
+pub use clearances::{clearances_of, grant, highest_standing, keepers, level_on, people, person, require_clearance, withdraw};
 pub use holds::{
     add_hold, agitate, hold_agitated, holds_of_animal, holds_of_cohort, lift, lift_holds, lift_holds_of_signoff, require_hold,
     standing_holds,
