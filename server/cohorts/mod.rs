@@ -1,4 +1,7 @@
-//! Cohorts: spiderlings counted from a sac or bought in as a batch, and their count ledger.
+//! Cohorts: spiderlings counted together, and the ledger of their counts.
+
+pub mod model;
+pub mod store;
 
 use crate::house::access::Routes;
 

@@ -1,1 +1,4 @@
-//! Tests of the cohorts room.
+//! Cohorts and their count ledger.
+
+mod book;
+pub mod stock;

@@ -1,0 +1,234 @@
+//! All SQL of breeding: sacs here, pairings below.
+
+mod pairings;
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use sqlx::SqliteConnection;
+
+use super::model::{NewSac, Opening, Sac, SacState};
+use crate::cohorts;
+use crate::cohorts::model::{NewCohort, NewLine, NewOrigin};
+use crate::house::errors::AppError;
+use crate::house::ids::{CohortId, SacId, ShelfId};
+use crate::house::text;
+use crate::house::write::Write;
+use crate::reckoning::provenance::check_brood;
+use crate::reckoning::stage::Stage;
+use crate::reckoning::words::{LossCause, Sex};
+use crate::rooms;
+
+pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
+
+/// One sac.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_sac(db: &mut SqliteConnection, id: SacId) -> Result<Sac, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT sac.id, sac.species_id, species.accepted_name AS species, sac.dam_id, dam.tag AS dam_tag, sac.dam_note, sac.dam_wild_mated,
+                sac.sire_id, sire.tag AS sire_tag, sac.sire_note, sac.laid_on, sac.pulled_on, sac.incubation, sac.incubation_note,
+                sac.shelf_id, sac.position, place.label AS place, sac.state, sac.ended_on, sac.end_note,
+                species.pull_from_day, species.pull_to_day, cohort.id AS cohort_id, cohort.code AS cohort_code
+         FROM sac JOIN species ON species.id = sac.species_id
+         LEFT JOIN animal AS dam ON dam.id = sac.dam_id LEFT JOIN animal AS sire ON sire.id = sac.sire_id
+         LEFT JOIN place ON place.shelf_id = sac.shelf_id LEFT JOIN cohort ON cohort.sac_id = sac.id
+         WHERE sac.id = ?",
+    )
+    .bind(id)
+    .fetch_one(db)
+    .await?)
+}
+
+/// All sacs: those that incubate first, then the newest.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn sacs(db: &mut SqliteConnection) -> Result<Vec<Sac>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT sac.id, sac.species_id, species.accepted_name AS species, sac.dam_id, dam.tag AS dam_tag, sac.dam_note, sac.dam_wild_mated,
+                sac.sire_id, sire.tag AS sire_tag, sac.sire_note, sac.laid_on, sac.pulled_on, sac.incubation, sac.incubation_note,
+                sac.shelf_id, sac.position, place.label AS place, sac.state, sac.ended_on, sac.end_note,
+                species.pull_from_day, species.pull_to_day, cohort.id AS cohort_id, cohort.code AS cohort_code
+         FROM sac JOIN species ON species.id = sac.species_id
+         LEFT JOIN animal AS dam ON dam.id = sac.dam_id LEFT JOIN animal AS sire ON sire.id = sac.sire_id
+         LEFT JOIN place ON place.shelf_id = sac.shelf_id LEFT JOIN cohort ON cohort.sac_id = sac.id
+         ORDER BY sac.state <> 'incubating', sac.laid_on DESC, sac.id DESC",
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Adds a sac.
+///
+/// # Errors
+/// A day still to come, a pull before the laying, parents that cannot be, a shelf that is not there.
+pub async fn insert_sac(write: &mut Write, new: &NewSac) -> Result<SacId, AppError> {
+    check_past("laid_on", new.laid_on, write.today)?;
+    if let Some(pulled) = new.pulled_on {
+        check_past("pulled_on", pulled, write.today)?;
+        check_after("pulled_on", pulled, new.laid_on)?;
+    }
+    check_shelf(write.db(), new.shelf).await?;
+    check_parents(write, new).await?;
+    let at = write.at;
+    Ok(sqlx::query_scalar(
+        "INSERT INTO sac (species_id, dam_id, dam_note, dam_wild_mated, sire_id, sire_note, laid_on, pulled_on, incubation, incubation_note,
+                          shelf_id, position, created_at)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+    )
+    .bind(new.species_id)
+    .bind(new.dam)
+    .bind(&new.dam_note)
+    .bind(new.dam_wild_mated)
+    .bind(new.sire)
+    .bind(&new.sire_note)
+    .bind(new.laid_on)
+    .bind(new.pulled_on)
+    .bind(if new.pulled_on.is_some() { "pulled" } else { "with-dam" })
+    .bind(&new.incubation_note)
+    .bind(new.shelf)
+    .bind(new.position)
+    .bind(at)
+    .fetch_one(write.db())
+    .await?)
+}
+
+async fn check_parents(write: &mut Write, new: &NewSac) -> Result<(), AppError> {
+    if let Some(dam) = new.dam {
+        let dam = pairings::parent(write.db(), dam).await?;
+        pairings::check_parent("dam", &dam, Sex::Male, new.laid_on)?;
+        if dam.species_id != new.species_id {
+            return Err(AppError::refused("dam", format!("{} is a {}. Choose her species.", dam.tag, dam.species)));
+        }
+    } else if new.dam_note.is_empty() {
+        return Err(AppError::refused("dam_note", "Choose the dam, or write what is known of her."));
+    }
+    if let Some(sire) = new.sire {
+        let sire = pairings::parent(write.db(), sire).await?;
+        // He may have left long before: one pairing serves until the dam moults.
+        pairings::check_sex("sire", &sire, Sex::Female)?;
+        if sire.species_id != new.species_id {
+            return Err(AppError::refused("sire", format!("{} is a {}, another species than the dam.", sire.tag, sire.species)));
+        }
+    }
+    Ok(())
+}
+
+fn check_past(field: &'static str, day: NaiveDate, today: NaiveDate) -> Result<(), AppError> {
+    if day > today {
+        return Err(AppError::refused(field, format!("This day is still to come; the latest possible is {today}.")));
+    }
+    Ok(())
+}
+
+fn check_after(field: &'static str, day: NaiveDate, laid_on: NaiveDate) -> Result<(), AppError> {
+    if day < laid_on {
+        return Err(AppError::refused(field, format!("The sac was laid on {}; enter that day or a later one.", text::day(&laid_on))));
+    }
+    Ok(())
+}
+
+async fn check_shelf(db: &mut SqliteConnection, shelf: Option<ShelfId>) -> Result<(), AppError> {
+    let Some(shelf) = shelf else { return Ok(()) };
+    match rooms::store::shelf_label(db, shelf).await {
+        Err(AppError::NotFound) => Err(AppError::refused("shelf", "This shelf is not in the book. Choose one of the list.")),
+        answer => answer.map(|_| ()),
+    }
+}
+
+/// The sac, if it still incubates and the day can be.
+async fn incubating(write: &mut Write, id: SacId, day: NaiveDate) -> Result<Sac, AppError> {
+    let sac = require_sac(write.db(), id).await?;
+    if sac.state != SacState::Incubating {
+        return Err(AppError::refused("sac", format!("This sac was {} on {}.", sac.state, text::day_or_dash(&sac.ended_on))));
+    }
+    check_past("day", day, write.today)?;
+    check_after("day", day, sac.pulled_on.unwrap_or(sac.laid_on))?;
+    Ok(sac)
+}
+
+/// Takes a sac from the dam.
+///
+/// # Errors
+/// A sac that has been pulled or has ended, a day before the laying or still to come.
+pub async fn pull_sac(write: &mut Write, id: SacId, day: NaiveDate, note: &str) -> Result<(), AppError> {
+    let sac = incubating(write, id, day).await?;
+    if let Some(pulled) = sac.pulled_on {
+        return Err(AppError::refused("sac", format!("This sac was pulled on {} already.", text::day(&pulled))));
+    }
+    sqlx::query(
+        "UPDATE sac SET incubation = 'pulled', pulled_on = ?, incubation_note = CASE WHEN ?2 = '' THEN incubation_note ELSE ?2 END,
+                        version = version + 1
+         WHERE id = ?3",
+    )
+    .bind(day)
+    .bind(note)
+    .bind(id)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
+
+/// Opens a sac: its first count becomes a cohort, what was bad its first losses.
+///
+/// # Errors
+/// A sac that has ended, nothing alive, a source code that the brood of a wild-mated dam can't have, a code that is taken.
+pub async fn open_sac(write: &mut Write, id: SacId, opening: &Opening) -> Result<CohortId, AppError> {
+    let sac = incubating(write, id, opening.day).await?;
+    check_brood(opening.source.code, sac.dam_wild_mated).map_err(|error| AppError::refused("source", format!("{error}.")))?;
+    if opening.counts.iter().all(|(_, quantity)| *quantity == 0) {
+        return Err(AppError::refused("count_ewl", "Nothing alive is counted. Mark the sac as failed instead."));
+    }
+    let mut found: BTreeMap<Stage, u32> = BTreeMap::new();
+    let bad = opening.bad.iter().map(|bad| (bad.stage, bad.quantity));
+    for (stage, quantity) in opening.counts.iter().copied().chain(bad).filter(|(_, quantity)| *quantity > 0) {
+        let sum = found.entry(stage).or_default();
+        *sum = sum.saturating_add(quantity);
+    }
+    let new = NewCohort {
+        code: opening.code.clone(),
+        species_id: sac.species_id,
+        origin: NewOrigin::Sac(id),
+        source: opening.source,
+        locality: opening.locality.clone(),
+        started_on: opening.day,
+        housing: opening.housing,
+        shelf: opening.shelf,
+        position: opening.position,
+        span_mm: None,
+        note: opening.note.clone(),
+        counts: found.into_iter().collect(),
+    };
+    let cohort = cohorts::store::insert(write, &new).await?;
+    for bad in opening.bad.iter().filter(|bad| bad.quantity > 0) {
+        let line = NewLine::lost(opening.day, bad.stage, bad.quantity, bad.cause).with_note("bad when the sac was opened");
+        cohorts::store::post(write, cohort, &line).await?;
+    }
+    end_sac(write, id, SacState::Opened, opening.day, &opening.note).await?;
+    Ok(cohort)
+}
+
+/// Marks a sac as failed.
+///
+/// # Errors
+/// A sac that has ended, a day before the laying or still to come.
+pub async fn fail_sac(write: &mut Write, id: SacId, day: NaiveDate, cause: LossCause, note: &str) -> Result<(), AppError> {
+    incubating(write, id, day).await?;
+    let note = if note.is_empty() { cause.to_string() } else { format!("{cause}: {note}") };
+    end_sac(write, id, SacState::Failed, day, &note).await
+}
+
+async fn end_sac(write: &mut Write, id: SacId, state: SacState, day: NaiveDate, note: &str) -> Result<(), AppError> {
+    sqlx::query(
+        "UPDATE sac SET state = ?, ended_on = ?, end_note = ?, shelf_id = NULL, position = NULL, version = version + 1 WHERE id = ?",
+    )
+    .bind(state)
+    .bind(day)
+    .bind(note)
+    .bind(id)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
