@@ -12,6 +12,7 @@ pub mod house;
 pub mod animals;
 pub mod breeding;
 pub mod cohorts;
+pub mod demo;
 pub mod handling;
 pub mod papers;
 pub mod records;
