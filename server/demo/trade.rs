@@ -1,0 +1,103 @@
+//! What leaves the made-up house: handovers to buyers, papers and all.
+
+use rand::RngExt as _;
+
+use super::Building;
+use super::nursery::Nursery;
+use super::stock::Stock;
+use crate::house::audit::Change;
+use crate::house::errors::AppError;
+use crate::house::ids::{AnimalId, BuyerId, HandoverId};
+use crate::reckoning::stage::Stage;
+use crate::sales::model::{Lot, NewBuyer};
+use crate::sales::store;
+use crate::{cohorts, rounds};
+
+const BUYERS: [(&str, &str, &str); 6] = [
+    ("R. Quillfeather", "+49 30 5550101", "Mill Lane 4, Lower Marsh"),
+    ("Society of the Eight", "bookings@eight.example", "Harbour Hall, Port Wend"),
+    ("A. Thistledown", "a.thistledown@post.example", ""),
+    ("Wend Valley School", "office@wendvalley.example", "School Road 1, Wend"),
+    ("M. Oakapple", "+49 30 5550177", "Birch Close 12, Upper Marsh"),
+    ("J. Larkmoss", "j.larkmoss@post.example", ""),
+];
+
+/// Once a week something may leave: a lot of spiderlings, now and then an animal.
+pub(super) async fn sell(building: &mut Building, stock: &mut Stock, nursery: &mut Nursery) -> Result<(), AppError> {
+    let Some(index) = nursery.ready(building.day) else { return Ok(()) };
+    let Some(brood) = nursery.broods.get_mut(index) else { return Ok(()) };
+    let (stage, standing) = brood.main_stage();
+    let free = free_of(building, brood.cohort).await?;
+    let quantity = building.rng.random_range(6..=24).min(standing).min(u32::try_from(free).unwrap_or(0));
+    if stage < Stage::Instar(2) || quantity == 0 {
+        return Ok(());
+    }
+    let odile = building.named("odile");
+    let (name, contact, address) = BUYERS.get(building.rng.random_range(0..BUYERS.len())).copied().unwrap_or_default();
+    let mut write = building.app.write(Some(odile)).await?;
+    let buyer = buyer_named(&mut write, name, contact, address).await?;
+    let handover = store::insert_handover(&mut write, buyer, "").await?;
+    store::add_lot_line(&mut write, handover, Lot { cohort: brood.cohort, stage, quantity }).await?;
+    let animal = pick(building, stock);
+    if let Some(animal) = animal {
+        store::add_animal_line(&mut write, handover, animal).await?;
+    }
+    write.commit(Change::new("handover.opened", format!("handover {handover}"), ""), "/handovers").await?;
+    if finish(building, handover).await? {
+        brood.take(stage, quantity);
+        if let Some(animal) = animal {
+            stock.lives.remove(&animal);
+        }
+    }
+    Ok(())
+}
+
+/// Hands over, unless the readiness check stops something: then the draft is called off.
+async fn finish(building: &Building, handover: HandoverId) -> Result<bool, AppError> {
+    let odile = building.named("odile");
+    let mut write = building.app.write(Some(odile)).await?;
+    match store::hand_over(&mut write, &building.app, handover, None).await {
+        Ok(done) => {
+            for cohort in &done.cohorts {
+                rounds::store::replan_cohort(&mut write, *cohort).await?;
+            }
+            let after = format!("{} papers", done.papers.len());
+            write.commit(Change::new("handover.done", format!("handover {handover}"), after), "/handovers").await?;
+            Ok(true)
+        }
+        Err(AppError::Refused(_) | AppError::Conflict(_)) => {
+            drop(write);
+            let mut write = building.app.write(Some(odile)).await?;
+            store::cancel(&mut write, handover).await?;
+            write.commit(Change::new("handover.cancelled", format!("handover {handover}"), "not ready to leave"), "/handovers").await?;
+            Ok(false)
+        }
+        Err(error) => Err(error),
+    }
+}
+
+async fn free_of(building: &Building, cohort: crate::house::ids::CohortId) -> Result<i64, AppError> {
+    let mut db = building.app.read().await?;
+    Ok(cohorts::store::alive(&mut db, cohort).await? - cohorts::store::held_back(&mut db, cohort).await?)
+}
+
+async fn buyer_named(write: &mut crate::house::write::Write, name: &str, contact: &str, address: &str) -> Result<BuyerId, AppError> {
+    let known = store::buyers(write.db()).await?.into_iter().find(|buyer| buyer.name == name);
+    match known {
+        Some(buyer) => Ok(buyer.id),
+        None => {
+            let new = NewBuyer { name: name.to_owned(), contact: contact.to_owned(), address: address.to_owned() };
+            store::insert_buyer(write, &new).await
+        }
+    }
+}
+
+/// An animal that is not needed for breeding, in one sale of three.
+fn pick(building: &mut Building, stock: &Stock) -> Option<AnimalId> {
+    if !building.rng.random_bool(0.35) {
+        return None;
+    }
+    let breeding: Vec<AnimalId> = stock.pairs.values().flatten().flat_map(|(dam, sire)| [*dam, *sire]).collect();
+    let free: Vec<AnimalId> = stock.lives.keys().filter(|id| !breeding.contains(id)).copied().collect();
+    (!free.is_empty()).then(|| free.get(building.rng.random_range(0..free.len())).copied()).flatten()
+}
