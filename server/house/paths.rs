@@ -1,6 +1,6 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
-use super::ids::{AnimalId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
+use super::ids::{AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -94,6 +94,12 @@ pub fn incident(id: &IncidentId) -> String {
 #[must_use]
 pub fn handover(id: &HandoverId) -> String {
     format!("{SALES}/{id}")
+}
+
+/// A buyer's page.
+#[must_use]
+pub fn buyer(id: &BuyerId) -> String {
+    format!("/buyers/{id}")
 }
 
 /// An issued paper, for staff.
