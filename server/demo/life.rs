@@ -4,7 +4,6 @@ use chrono::{Days, NaiveDate};
 use rand::RngExt as _;
 use rand::rngs::StdRng;
 
-use crate::house::ids::AnimalId;
 use crate::reckoning::words::LifeStage;
 
 /// The moult ranges of a species in days, by life stage, and how large it gets.
@@ -23,8 +22,6 @@ pub(super) struct Kind {
 /// One animal's hidden state.
 #[derive(Debug, Clone)]
 pub(super) struct Life {
-    /// Which animal.
-    pub id: AnimalId,
     /// Its leg span.
     pub span_mm: u32,
     /// When it moults next.
@@ -41,8 +38,8 @@ pub(super) struct Life {
 
 impl Life {
     /// An animal that came into the house on a day, somewhere between two moults.
-    pub fn begun(id: AnimalId, span_mm: u32, kind: Kind, day: NaiveDate, rng: &mut StdRng) -> Self {
-        let mut life = Self { id, span_mm, next_moult: day, refuses_from: day, unseen_moult: None, dies_on: None, kind };
+    pub fn begun(span_mm: u32, kind: Kind, day: NaiveDate, rng: &mut StdRng) -> Self {
+        let mut life = Self { span_mm, next_moult: day, refuses_from: day, unseen_moult: None, dies_on: None, kind };
         let whole = life.interval(rng);
         life.schedule(day, rng.random_range(whole / 4 + 5..=whole + 5), rng);
         // Some two in a hundred a year die of old age or a failed moult.

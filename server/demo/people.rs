@@ -4,10 +4,11 @@ use chrono::{Days, NaiveDate};
 
 use super::Building;
 use crate::handling::model::NewClearance;
+use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
 use crate::house::ids::MemberId;
-use crate::staff::model::{NewMember, Roles};
+use crate::staff::model::{NewMember, Roles, Settings};
 use crate::{handling, staff};
 
 /// Somebody of the made-up house, with what is needed to sign in as them.
@@ -87,8 +88,9 @@ const CAST: [Cast; 5] = [
     },
 ];
 
-/// Signs everybody up and has them assessed.
+/// Names the house, signs everybody up and has them assessed.
 pub(super) async fn settle(building: &mut Building) -> Result<(), AppError> {
+    name(&building.app).await?;
     for cast in CAST {
         let pass_hash = staff::passphrase::hash(&building.app, cast.pass_phrase).await?;
         let pin_hash = staff::passphrase::hash(&building.app, cast.pin).await?;
@@ -106,6 +108,22 @@ pub(super) async fn settle(building: &mut Building) -> Result<(), AppError> {
         building.staff.push(Person { id, sign_in_name, pass_phrase, pin, what, level });
     }
     clear(building).await
+}
+
+async fn name(app: &App) -> Result<(), AppError> {
+    let site = app.site();
+    let named = Settings {
+        name: "Fernholt Spiders (demo)".to_owned(),
+        zone: super::ZONE,
+        address: "Fernholt Lane 3, Upper Marsh".to_owned(),
+        emergency: "Emergency: 112\nPoison centre: +49 30 5550190 (made up)\nTamsin: +49 30 5550142 (made up)".to_owned(),
+        agitated_open_hours: site.agitated_open_hours,
+        agitated_hands_in_days: site.agitated_hands_in_days,
+    };
+    let mut write = app.write(None).await?;
+    staff::store::settings::update(&mut write, site.version, &named).await?;
+    write.commit(Change::new("site.changed", "site", named.name.as_str()), "/staff/site").await?;
+    app.refresh_site().await
 }
 
 /// Tamsin comes assessed from outside; she assesses the others. Clearances are renewed each year, so one row may not do.

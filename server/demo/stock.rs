@@ -132,7 +132,7 @@ impl Stock {
         let id = store::insert(&mut write, &new).await?;
         rounds::store::replan_animal(&mut write, id).await?;
         write.commit(Change::new("animal.added", format!("animal {id}"), group.species), "/animals").await?;
-        let mut life = Life::begun(id, arrival.span_mm, kind, building.day, &mut building.rng);
+        let mut life = Life::begun(arrival.span_mm, kind, building.day, &mut building.rng);
         if arrival.sex.1 == SexBasis::Mature {
             // A mature male does not moult again.
             life.next_moult = NaiveDate::MAX;
@@ -169,7 +169,7 @@ impl Stock {
         };
         store::record_move(write, id, &new).await?;
         rounds::store::replan_animal(write, id).await?;
-        self.lives.insert(id, Life::begun(id, span_mm, kind, building.day, &mut building.rng));
+        self.lives.insert(id, Life::begun(span_mm, kind, building.day, &mut building.rng));
         Ok(())
     }
 

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
+use base64::Engine as _;
 use thirtyfour::prelude::*;
 
 /// Whether pages may run scripts.
@@ -105,6 +106,26 @@ impl Browser {
         element.click().await.unwrap_or_else(|error| panic!("“{words}” can't be tapped: {error}"));
     }
 
+    /// Taps what a path finds, and counts it.
+    pub async fn tap_path(&mut self, path: &str) {
+        let Ok(element) = self.driver.find(By::XPath(path)).await else {
+            panic!("nothing at {path} on {}:\n{}", self.address().await, self.words().await)
+        };
+        element.scroll_into_view().await.ok();
+        self.taps += 1;
+        element.click().await.unwrap_or_else(|error| panic!("{path} can't be tapped: {error}"));
+    }
+
+    /// Whether a path finds something.
+    pub async fn has_path(&self, path: &str) -> bool {
+        self.driver.find(By::XPath(path)).await.is_ok()
+    }
+
+    /// All elements that match.
+    pub async fn all(&self, css: &str) -> Vec<WebElement> {
+        self.driver.find_all(By::Css(css)).await.unwrap()
+    }
+
     /// Types over what a field holds.
     pub async fn type_in(&self, css: &str, text: &str) {
         let field = self.find(css).await;
@@ -140,7 +161,16 @@ impl Browser {
 
     /// Keeps a picture of the whole page for people to look at.
     pub async fn picture(&self, name: &str) {
-        self.driver.screenshot(&pictures().join(format!("{name}.png"))).await.unwrap();
+        let tools = self.driver.cdp();
+        let metrics = tools.send_raw("Page.getLayoutMetrics", serde_json::json!({})).await.unwrap();
+        let (size, view) = (&metrics["cssContentSize"], &metrics["cssLayoutViewport"]);
+        // Very long pages are cut: a picture is for looking at.
+        let height = size["height"].as_f64().unwrap().clamp(view["clientHeight"].as_f64().unwrap(), 2600.0);
+        let clip = serde_json::json!({ "x": 0, "y": 0, "width": view["clientWidth"], "height": height, "scale": 1 });
+        let wanted = serde_json::json!({ "captureBeyondViewport": true, "clip": clip });
+        let taken = tools.send_raw("Page.captureScreenshot", wanted).await.unwrap();
+        let bytes = base64::engine::general_purpose::STANDARD.decode(taken["data"].as_str().unwrap()).unwrap();
+        std::fs::write(pictures().join(format!("{name}.png")), bytes).unwrap();
     }
 
     /// Ends the browser.

@@ -1,0 +1,122 @@
+//! The README's first command, and every main page of the house that it serves: narrow and wide, in every theme, by the
+//! accessibility rules of axe-core.
+
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use crate::driver::{Browser, Scripts, free_port};
+
+/// The pages that a lead who also keeps can open.
+const PAGES: [(&str, &str); 16] = [
+    ("round", "/round"),
+    ("today", "/today"),
+    ("cohorts", "/cohorts"),
+    ("cohort", "/cohorts/2"),
+    ("animals", "/animals"),
+    ("animal", "/animals/5"),
+    ("handovers", "/handovers"),
+    ("handover", "/handovers/3"),
+    ("breeding", "/breeding"),
+    ("sac", "/breeding/sacs/2"),
+    ("handling", "/handling"),
+    ("emergency", "/handling/emergency"),
+    ("species", "/species/4"),
+    ("rooms", "/rooms"),
+    ("audit", "/records/audit"),
+    ("import", "/records/import"),
+];
+
+struct Demo {
+    process: Child,
+    address: String,
+    _folder: tempfile::TempDir,
+}
+
+impl Demo {
+    /// Builds and serves the demo with the built program.
+    fn start() -> Self {
+        let built = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/release/silkward");
+        let program = if built.exists() { built } else { env!("CARGO_BIN_EXE_silkward").into() };
+        let folder = tempfile::tempdir().unwrap();
+        let port = free_port();
+        let started = Instant::now();
+        let process = Command::new(program)
+            .args(["demo", "--listen", &format!("127.0.0.1:{port}"), "--data"])
+            .arg(folder.path())
+            .stdout(Stdio::null())
+            .spawn()
+            .unwrap();
+        let mut demo = Self { process, address: format!("http://127.0.0.1:{port}"), _folder: folder };
+        while std::net::TcpStream::connect(("127.0.0.1", port)).is_err() {
+            assert!(demo.process.try_wait().unwrap().is_none(), "the demo ended before it served");
+            assert!(started.elapsed() < Duration::from_secs(240), "the demo is not served yet");
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        println!("the demo was served after {:.1} s", started.elapsed().as_secs_f64());
+        demo
+    }
+}
+
+impl Drop for Demo {
+    fn drop(&mut self) {
+        self.process.kill().ok();
+        self.process.wait().ok();
+    }
+}
+
+async fn signed_in(demo: &Demo, width: u32, height: u32) -> Browser {
+    let mut browser = Browser::start(width, height, Scripts::On).await;
+    browser.open(&format!("{}/sign-in", demo.address)).await;
+    browser.type_in("#sign_in_name", "tamsin").await;
+    browser.type_in("#pass_phrase", "seven wet umbrellas dancing").await;
+    browser.tap("main form.sheet button").await;
+    browser
+}
+
+/// Runs axe-core in the page and gives each broken rule with the first place where it breaks.
+async fn broken_rules(browser: &Browser) -> Vec<String> {
+    let axe = Path::new(env!("CARGO_MANIFEST_DIR")).join("target/tools/node_modules/axe-core/axe.min.js");
+    let axe = std::fs::read_to_string(&axe).expect("axe-core is installed by tests/run");
+    browser.driver.execute(axe, Vec::new()).await.unwrap();
+    let run = "const done = arguments[arguments.length - 1];
+        axe.run({ runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] }).then(found =>
+            done(found.violations.map(rule => rule.id + ': ' + rule.help + ' — ' + rule.nodes[0].html.slice(0, 160))));";
+    browser.driver.execute_async(run, Vec::new()).await.unwrap().convert().unwrap()
+}
+
+/// How far the page can be pushed sideways, in pixels; what a table does in a scroller of its own does not count.
+async fn sideways(browser: &Browser) -> i64 {
+    let measure = "return document.documentElement.scrollWidth - document.documentElement.clientWidth";
+    browser.driver.execute(measure, Vec::new()).await.unwrap().convert().unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_main_page_fits_a_phone_and_a_desk_and_keeps_the_accessibility_rules() {
+    let demo = Demo::start();
+    let mut faults = Vec::new();
+    for (width, height) in [(320, 700), (390, 844), (1280, 900)] {
+        let mut browser = signed_in(&demo, width, height).await;
+        for theme in ["light", "dark", "dim"] {
+            browser.open(&format!("{}/account", demo.address)).await;
+            browser.tap(&format!("button[name=theme][value={theme}]")).await;
+            for (name, path) in PAGES {
+                browser.open(&format!("{}{path}", demo.address)).await;
+                let over = sideways(&browser).await;
+                if over > 0 {
+                    faults.push(format!("{path} at {width} px can be pushed {over} px sideways"));
+                }
+                if width != 390 || theme == "dim" {
+                    faults.extend(broken_rules(&browser).await.into_iter().map(|rule| format!("{path} at {width} px, {theme}: {rule}")));
+                }
+                if (width == 390 && theme != "dark") || (width == 1280 && theme == "light") {
+                    browser.picture(&format!("{name}-{width}-{theme}")).await;
+                }
+            }
+        }
+        browser.end().await;
+    }
+    faults.sort();
+    faults.dedup();
+    assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+}
