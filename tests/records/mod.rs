@@ -1,1 +1,3 @@
 //! Tests of the records room.
+
+mod import;
