@@ -1,11 +1,15 @@
 //! Records: search, import, export, and the audit trail.
 
 pub mod import;
+pub mod model;
+mod pages;
+pub mod store;
+pub mod verify;
 
-use crate::house::access::Routes;
+use crate::house::access::{May, Routes};
 
 /// The routes of this room.
 #[must_use]
 pub fn routes() -> Routes {
-    Routes::new().and(import::routes())
+    Routes::new().get("/records", May::Member, pages::search).get("/records/audit", May::Lead, pages::audit).and(import::routes())
 }
