@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use silkward::animals::model::{NewAnimal, NewMeal, NewOrigin, NewSpan};
 use silkward::cohorts::model::{Housing, NewCohort, NewCohortMeal};
 use silkward::house::audit::Change;
-use silkward::house::ids::{AnimalId, CohortId, HandoverId, SpeciesId};
+use silkward::house::ids::{AnimalId, CohortId, SpeciesId};
 use silkward::reckoning::provenance::check_source;
 use silkward::reckoning::stage::Stage;
 use silkward::reckoning::words::{MealOutcome, SpanKind, SpanMethod};
@@ -84,10 +84,6 @@ pub async fn tag(house: &TestHouse, id: AnimalId) -> String {
 pub async fn begin(seller: &mut Person) -> String {
     let [name, contact, address] = BUYER;
     seller.submit("/handovers/new", &[("name", name), ("contact", contact), ("address", address)]).await.sent_to()
-}
-
-pub fn id_of(address: &str) -> HandoverId {
-    address.rsplit('/').next().unwrap().parse().unwrap()
 }
 
 pub async fn add_animal(house: &TestHouse, seller: &mut Person, address: &str, animal: AnimalId) {
