@@ -106,7 +106,7 @@ fn refusal(message: &str) -> Option<AppError> {
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
         "clearance" => Some(AppError::forbidden(capitalised(sentence))),
-        "signoff" => Some(AppError::conflict(capitalised(sentence))),
+        "signoff" | "handover" => Some(AppError::conflict(capitalised(sentence))),
         "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", capitalised(sentence))),
         _ => None,
     }
@@ -126,7 +126,7 @@ fn taken(columns: &str) -> AppError {
         "reverses_id" => ("line", "This line has been reversed already."),
         "corrects_id" => return AppError::conflict("This entry has been corrected already."),
         "animal_id" => ("tag", "This animal is already on the list."),
-        "stage" => ("stage", "This cohort's stage is already on the list: take the line off and enter the whole count."),
+        "stage" => ("lot", "This cohort's stage is already on the list: take the line off and enter the whole count."),
         _ => ("", "This is there already."),
     };
     AppError::refused(field, message)

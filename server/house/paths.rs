@@ -1,6 +1,6 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
-use super::ids::{AnimalId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
+use super::ids::{AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -141,6 +141,12 @@ pub fn handover(id: &HandoverId) -> String {
     format!("{SALES}/{id}")
 }
 
+/// A buyer's page.
+#[must_use]
+pub fn buyer(id: &BuyerId) -> String {
+    format!("/buyers/{id}")
+}
+
 /// An issued paper, for staff.
 #[must_use]
 pub fn paper(id: &PaperId) -> String {
@@ -151,6 +157,30 @@ pub fn paper(id: &PaperId) -> String {
 #[must_use]
 pub fn sheet(token: &str) -> String {
     format!("/sheet/{token}")
+}
+
+/// A member's page, for owners.
+#[must_use]
+pub fn member(id: &MemberId) -> String {
+    format!("{STAFF}/{id}")
+}
+
+/// The first owner's set-up, by its link's secret.
+#[must_use]
+pub fn setup(token: &str) -> String {
+    format!("/setup/{token}")
+}
+
+/// An invitation, by its link's secret.
+#[must_use]
+pub fn welcome(token: &str) -> String {
+    format!("/welcome/{token}")
+}
+
+/// Choosing a new pass phrase, by its link's secret.
+#[must_use]
+pub fn renew(token: &str) -> String {
+    format!("/renew/{token}")
 }
 
 /// A local address that a form or a link asked to go back to, or the given default: never another site's.

@@ -1,1 +1,5 @@
 //! Tests of the records room.
+
+mod search;
+mod trail;
+mod verify;

@@ -128,30 +128,21 @@ impl Person {
     }
 
     /// Opens `page` and sends its form that goes to `action`.
-    #[track_caller]
-    pub fn submit_at<'a>(
-        &'a mut self,
-        page: &'a str,
-        action: &'a str,
-        fields: &'a [(&'a str, &'a str)],
-    ) -> impl Future<Output = Page> + 'a {
-        async move {
-            let shown = self.get(page).await;
-            let (csrf, once) = shown.tokens();
-            let mut all = vec![("csrf", csrf.as_str()), ("once", once.as_str())];
-            all.extend_from_slice(fields);
-            self.post_raw(action, &all).await
-        }
+    pub async fn submit_at(&mut self, page: &str, action: &str, fields: &[(&str, &str)]) -> Page {
+        let (csrf, once) = self.get(page).await.tokens();
+        let mut all = vec![("csrf", csrf.as_str()), ("once", once.as_str())];
+        all.extend_from_slice(fields);
+        self.post_raw(action, &all).await
     }
 
     /// Sends a form as it is, tokens and all.
     pub async fn post_raw(&mut self, path: &str, fields: &[(&str, &str)]) -> Page {
-        let mut body = url::form_urlencoded::Serializer::new(String::new());
-        body.extend_pairs(fields);
+        // In one expression, so that people can send forms from tasks of their own.
+        let body = url::form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
         let request = Request::post(path)
             .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
             .header(header::ORIGIN, URL)
-            .body(Body::from(body.finish()))
+            .body(Body::from(body))
             .unwrap();
         self.send(request).await
     }
