@@ -1,10 +1,14 @@
 //! A tagged animal, and what can be noted of it.
 
+pub mod list;
+pub mod timeline;
+
 use chrono::NaiveDate;
 
 use crate::house::ids::{AnimalId, LineId, ShelfId, SignoffId, SpeciesId};
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::words::{LifeStage, LossCause, MealOutcome, MoultState, Sex, SexBasis, SpanKind, SpanMethod};
+use crate::species;
 
 coded_enum! {
     /// Whether an animal is in the house, and if not, how it left.
@@ -26,9 +30,6 @@ coded_enum! {
 
 crate::text_columns! { AnimalStatus, Origin }
 
-/// Spiderlings measure less than this leg span, mm (common practice, no source).
-const JUVENILE_FROM_MM: i64 = 40;
-
 /// A tagged animal as it stands: its own row, its species' name, and what its entries add up to.
 #[derive(Debug, Clone, sqlx::FromRow)]
 pub struct Animal {
@@ -41,7 +42,7 @@ pub struct Animal {
     /// Its species' accepted name.
     pub species_name: String,
     /// The least leg span of adults of its species, mm.
-    pub adult_span_min_mm: i64,
+    pub adult_span_min_mm: u32,
     /// Where it came from.
     pub origin: Origin,
     /// The ledger line that tagged it, when it came from a cohort.
@@ -131,16 +132,10 @@ impl Animal {
         self.sex_basis == SexBasis::Mature || self.mature_on.is_some()
     }
 
-    /// The part of life that its care follows: a spiderling below 40 mm, an adult when mature or at the species' least
-    /// adult span, else a juvenile; a juvenile too when nobody has measured it.
+    /// The part of life that its care follows.
     #[must_use]
     pub fn life_stage(&self) -> LifeStage {
-        match self.span_mm {
-            _ if self.is_mature() => LifeStage::Adult,
-            Some(span) if span >= self.adult_span_min_mm => LifeStage::Adult,
-            Some(span) if span < JUVENILE_FROM_MM => LifeStage::Spiderling,
-            _ => LifeStage::Juvenile,
-        }
+        species::model::life_stage(self.span_mm, self.is_mature(), self.adult_span_min_mm)
     }
 }
 

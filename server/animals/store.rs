@@ -1,22 +1,31 @@
 //! All SQL of tagged animals: what they are, and what happens to them.
 
+mod changes;
 mod leaving;
+mod list;
 mod records;
+mod related;
 mod strike;
+mod timeline;
 
 use sqlx::SqliteConnection;
 
 use super::model::{Animal, AnimalStatus, NewAnimal, NewOrigin};
+use crate::handling::model::Caution;
 use crate::house::errors::AppError;
 use crate::house::ids::AnimalId;
 use crate::house::write::Write;
-use crate::reckoning::hazard::{Band, Hazard, HazardFacts, IndividualCaution, assess};
+use crate::reckoning::hazard::{Hazard, HazardFacts, assess};
 use crate::reckoning::tag;
-use crate::reckoning::words::{LifeStage, Setae, Venom};
+use crate::{handling, species};
 
+pub use changes::{change_note, needs_rehouse, set_sex};
 pub use leaving::{record_leaving, record_return};
+pub use list::{PAGE, by_sex, search};
 pub use records::{clear_left_in, record_meal, record_measurement, record_moult, record_move, record_sign, span_doubt};
-pub use strike::strike_out;
+pub use related::{left_in_since, lineage, open_duties};
+pub use strike::{strike_entry, strike_out};
+pub use timeline::timeline;
 
 /// One animal, with its species' name and what its entries add up to.
 ///
@@ -120,30 +129,10 @@ async fn free_tag(write: &mut Write) -> Result<String, AppError> {
 /// # Errors
 /// [`AppError::NotFound`] when there is no such animal.
 pub async fn hazard(db: &mut SqliteConnection, id: AnimalId) -> Result<(HazardFacts, Hazard), AppError> {
-    let life_stage = require(db, id).await?.life_stage();
-    hazard_at(db, id, life_stage).await
-}
-
-/// The same for an animal whose life stage is known already.
-///
-/// # Errors
-/// [`AppError::NotFound`] when there is no such animal.
-pub async fn hazard_at(db: &mut SqliteConnection, id: AnimalId, life_stage: LifeStage) -> Result<(HazardFacts, Hazard), AppError> {
-    let (venom, setae, defensive, very_fast, adult_span_max_mm): (Venom, Setae, bool, bool, u32) = sqlx::query_as(
-        "SELECT venom, setae, defensive, very_fast, adult_span_max_mm
-         FROM species JOIN animal ON animal.species_id = species.id WHERE animal.id = ?",
-    )
-    .bind(id)
-    .fetch_one(&mut *db)
-    .await?;
-    let cautions: Vec<(u8, String)> =
-        sqlx::query_as("SELECT level, text FROM caution WHERE animal_id = ? AND ended_at IS NULL ORDER BY level DESC, id")
-            .bind(id)
-            .fetch_all(db)
-            .await?;
-    let cautions =
-        cautions.into_iter().filter_map(|(level, text)| Band::new(level).map(|level| IndividualCaution { level, text })).collect();
-    let facts = HazardFacts { venom, setae, defensive, very_fast, adult_span_max_mm, life_stage, cautions };
+    let animal = require(db, id).await?;
+    let cautions = handling::store::cautions_of(db, id).await?;
+    let species = species::store::require(db, animal.species_id).await?;
+    let facts = species.hazard_facts(animal.life_stage(), cautions.iter().map(Caution::individual).collect());
     let hazard = assess(&facts);
     Ok((facts, hazard))
 }

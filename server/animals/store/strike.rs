@@ -1,7 +1,8 @@
 //! Taking back what was noted: an entry is never changed, a later one stands in its place or strikes it out.
 
+use crate::animals::model::timeline::EntryKind;
 use crate::house::errors::AppError;
-use crate::house::ids::SignoffId;
+use crate::house::ids::{AnimalId, SignoffId};
 use crate::house::write::Write;
 
 /// Strikes out every meal, moult, sign and length that a sign-off brought. Prey that the sign-off cleared is noted as
@@ -30,6 +31,38 @@ pub async fn strike_out(write: &mut Write, signoff: SignoffId) -> Result<(), App
     ] {
         let (at, who) = (write.at, write.who);
         sqlx::query(statement).bind(signoff).bind(who).bind(at).execute(write.db()).await?;
+    }
+    Ok(())
+}
+
+/// Strikes out one entry that stands, with the reason.
+///
+/// # Errors
+/// A conflict when it does not stand any more; an entry of a kind that is never struck out.
+pub async fn strike_entry(write: &mut Write, animal: AnimalId, kind: EntryKind, id: i64, reason: &str) -> Result<(), AppError> {
+    let statement = match kind {
+        EntryKind::Meal => {
+            "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, void, void_reason)
+             SELECT animal_id, day, offered_at, prey, outcome, signoff_id, ?3, ?4, id, 1, ?5 FROM meal_standing WHERE id = ?1 AND animal_id = ?2"
+        }
+        EntryKind::Moult => {
+            "INSERT INTO moult (animal_id, day, skin_kept, note, signoff_id, member_id, at, corrects_id, void, void_reason)
+             SELECT animal_id, day, skin_kept, note, signoff_id, ?3, ?4, id, 1, ?5 FROM moult_standing WHERE id = ?1 AND animal_id = ?2"
+        }
+        EntryKind::Sign => {
+            "INSERT INTO moult_sign (animal_id, day, state, signoff_id, member_id, at, corrects_id, void, void_reason)
+             SELECT animal_id, day, state, signoff_id, ?3, ?4, id, 1, ?5 FROM moult_sign_standing WHERE id = ?1 AND animal_id = ?2"
+        }
+        EntryKind::Measurement => {
+            "INSERT INTO measurement (animal_id, day, kind, mm, method, signoff_id, member_id, at, corrects_id, void, void_reason)
+             SELECT animal_id, day, kind, mm, method, signoff_id, ?3, ?4, id, 1, ?5 FROM measurement_standing WHERE id = ?1 AND animal_id = ?2"
+        }
+        _ => return Err(AppError::NotFound),
+    };
+    let (at, who) = (write.at, write.who);
+    let struck = sqlx::query(statement).bind(id).bind(animal).bind(who).bind(at).bind(reason).execute(write.db()).await?;
+    if struck.rows_affected() == 0 {
+        return Err(AppError::conflict("This entry has been corrected already."));
     }
     Ok(())
 }

@@ -12,7 +12,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, SacId};
 use crate::reckoning::calendar::days_after;
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
-use crate::reckoning::planner::{Care, HoldFacts, Subject, SubjectKey, SubjectKind};
+use crate::reckoning::planner::{AnimalFacts, Care, HoldFacts, Subject, SubjectKey, SubjectKind};
 use crate::reckoning::words::{Exposure, HoldKind, LifeStage, Setae, Venom};
 use crate::species;
 
@@ -101,6 +101,16 @@ pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Mome
         sacs::gather(db, scope, &mut gathered).await?;
     }
     Ok(gathered)
+}
+
+/// What the planner knows of one animal; none when it has left.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, at: DateTime<Utc>, zone: Tz) -> Result<Option<AnimalFacts>, AppError> {
+    let moment = Moment { at, today: local_date(zone, at), zone };
+    let gathered = gather(db, Scope::Animal(id), moment).await?;
+    Ok(gathered.subjects.into_iter().find_map(|subject| if let Subject::Animal(facts) = subject { Some(facts) } else { None }))
 }
 
 /// What bears on safety, as every kind of subject has it from its species.
