@@ -123,7 +123,7 @@ async fn a_sac_is_pulled_opened_and_counted_into_a_cohort() {
         assert!(field == "count" || again.text().contains("240"), "the count is kept");
     }
     let there = keeper.submit(&open, &good).await.sent_to();
-    keeper.get(&there).await.ok().says("240 alive").says("came in 252").says("mould 12").says("Sac laid 20 Feb 2026, pulled 28 Mar 2026");
+    keeper.get(&there).await.ok().says("240 alive").says("came in 252").says("mould 12").says("Sac laid 20 Feb 2026 , pulled 28 Mar 2026");
     keeper.get(&sac).await.ok().says("Opened on 10 Apr 2026, day 49.").lacks("Opened and counted");
     keeper.submit(&open, &good).await.is(422).says("This sac was opened on 10 Apr 2026.");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM cohort").await, 1);
