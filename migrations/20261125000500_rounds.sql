@@ -248,3 +248,17 @@ BEGIN SELECT RAISE(ABORT, 'a duty that has ended stays ended'); END;
 CREATE TRIGGER duty_done_is_signed BEFORE UPDATE OF state ON duty
 WHEN NEW.state = 'done' AND OLD.state = 'open' AND NOT EXISTS (SELECT 1 FROM signoff WHERE duty_id = NEW.id)
 BEGIN SELECT RAISE(ABORT, 'a duty is done by a sign-off'); END;
+
+-- A duty with its subject and place in words, as lists show it. A sac that is with its dam stands where she stands.
+CREATE VIEW duty_now AS
+SELECT duty.*, COALESCE(animal.tag, cohort.code, 'Sac ' || sac.id) AS label, species.accepted_name AS species, place.shelf_id, place.rack_id,
+       place.label AS place, place.room_order, place.room_name, place.rack_order, place.rack_name, place.shelf_number,
+       COALESCE(animal.position, cohort.position, sac.position, dam.position) AS position, member.name AS assigned_name
+FROM duty
+LEFT JOIN animal ON animal.id = duty.animal_id
+LEFT JOIN cohort ON cohort.id = duty.cohort_id
+LEFT JOIN sac ON sac.id = duty.sac_id
+LEFT JOIN animal AS dam ON dam.id = sac.dam_id
+JOIN species ON species.id = COALESCE(animal.species_id, cohort.species_id, sac.species_id)
+LEFT JOIN place ON place.shelf_id = COALESCE(animal.shelf_id, cohort.shelf_id, sac.shelf_id, dam.shelf_id)
+LEFT JOIN member ON member.id = duty.assigned_to;

@@ -23,6 +23,8 @@ pub enum AppError {
     Conflict(String),
     /// 400: the request itself is malformed.
     BadRequest(String),
+    /// 413: more was sent than the page takes.
+    TooLarge,
     /// 429: too many tries.
     TooMany(String),
     /// 422: what was entered can't be saved; handlers show these beside the fields.
@@ -106,7 +108,7 @@ fn refusal(message: &str) -> Option<AppError> {
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
         "clearance" => Some(AppError::forbidden(capitalised(sentence))),
-        "signoff" => Some(AppError::conflict(capitalised(sentence))),
+        "signoff" | "handover" => Some(AppError::conflict(capitalised(sentence))),
         "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", capitalised(sentence))),
         _ => None,
     }
@@ -126,7 +128,7 @@ fn taken(columns: &str) -> AppError {
         "reverses_id" => ("line", "This line has been reversed already."),
         "corrects_id" => return AppError::conflict("This entry has been corrected already."),
         "animal_id" => ("tag", "This animal is already on the list."),
-        "stage" => ("stage", "This cohort's stage is already on the list: take the line off and enter the whole count."),
+        "stage" => ("lot", "This cohort's stage is already on the list: take the line off and enter the whole count."),
         _ => ("", "This is there already."),
     };
     AppError::refused(field, message)
@@ -182,6 +184,10 @@ impl IntoResponse for AppError {
             Self::Forbidden(why) => (StatusCode::FORBIDDEN, "Not allowed", vec![why]),
             Self::Conflict(why) => (StatusCode::CONFLICT, "Already changed", vec![why]),
             Self::BadRequest(why) => (StatusCode::BAD_REQUEST, "Not understood", vec![why]),
+            Self::TooLarge => {
+                let status = StatusCode::PAYLOAD_TOO_LARGE;
+                (status, "Too large", Problem::for_status(status).sentences)
+            }
             Self::TooMany(why) => (StatusCode::TOO_MANY_REQUESTS, "Too many tries", vec![why]),
             Self::Refused(mistakes) => {
                 (StatusCode::UNPROCESSABLE_ENTITY, "Not saved", mistakes.all().map(|mistake| mistake.message.clone()).collect())

@@ -15,6 +15,7 @@ pub mod forms;
 pub mod ids;
 pub mod layout;
 pub mod paths;
+pub mod qr;
 pub mod router;
 pub mod secrets;
 pub mod serve;

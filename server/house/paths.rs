@@ -1,6 +1,6 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
-use super::ids::{AnimalId, CohortId, DutyId, HandoverId, IncidentId, PaperId, ProfileId, SacId, SpeciesId};
+use super::ids::{AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -90,10 +90,61 @@ pub fn incident(id: &IncidentId) -> String {
     format!("{HANDLING}/incidents/{id}")
 }
 
+/// Incidents.
+pub const INCIDENTS: &str = "/handling/incidents";
+/// What to do in an emergency.
+pub const EMERGENCY: &str = "/handling/emergency";
+/// What each band and exposure asks of people.
+pub const RISK_TABLE: &str = "/handling/table";
+/// Cautions about animals.
+pub const CAUTIONS: &str = "/handling/cautions";
+
+/// What a member is cleared for, and was.
+#[must_use]
+pub fn cleared(id: &MemberId) -> String {
+    format!("{HANDLING}/people/{id}")
+}
+
+/// Recording an incident with an animal: one tap from here.
+#[must_use]
+pub fn incident_with_animal(id: &AnimalId) -> String {
+    format!("{INCIDENTS}/new?animal={id}")
+}
+
+/// Recording an incident during a duty: one tap from here.
+#[must_use]
+pub fn incident_at_duty(id: &DutyId) -> String {
+    format!("{INCIDENTS}/new?duty={id}")
+}
+
+/// Adding a caution about an animal.
+#[must_use]
+pub fn new_caution(id: &AnimalId) -> String {
+    format!("{CAUTIONS}/new?animal={id}")
+}
+
+/// Putting a hold on an animal.
+#[must_use]
+pub fn new_hold_of_animal(id: &AnimalId) -> String {
+    format!("{HANDLING}/holds/new?animal={id}")
+}
+
+/// Putting a hold on a cohort.
+#[must_use]
+pub fn new_hold_of_cohort(id: &CohortId) -> String {
+    format!("{HANDLING}/holds/new?cohort={id}")
+}
+
 /// A handover's page.
 #[must_use]
 pub fn handover(id: &HandoverId) -> String {
     format!("{SALES}/{id}")
+}
+
+/// A buyer's page.
+#[must_use]
+pub fn buyer(id: &BuyerId) -> String {
+    format!("/buyers/{id}")
 }
 
 /// An issued paper, for staff.
@@ -106,6 +157,30 @@ pub fn paper(id: &PaperId) -> String {
 #[must_use]
 pub fn sheet(token: &str) -> String {
     format!("/sheet/{token}")
+}
+
+/// A member's page, for owners.
+#[must_use]
+pub fn member(id: &MemberId) -> String {
+    format!("{STAFF}/{id}")
+}
+
+/// The first owner's set-up, by its link's secret.
+#[must_use]
+pub fn setup(token: &str) -> String {
+    format!("/setup/{token}")
+}
+
+/// An invitation, by its link's secret.
+#[must_use]
+pub fn welcome(token: &str) -> String {
+    format!("/welcome/{token}")
+}
+
+/// Choosing a new pass phrase, by its link's secret.
+#[must_use]
+pub fn renew(token: &str) -> String {
+    format!("/renew/{token}")
 }
 
 /// A local address that a form or a link asked to go back to, or the given default: never another site's.

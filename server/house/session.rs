@@ -195,7 +195,9 @@ impl Visit {
     /// The store can't be written.
     pub async fn sign_in(&self, member: MemberId) -> Result<(), AppError> {
         let theme = self.theme().await?;
-        self.0.flush().await?;
+        self.0.clear().await;
+        // Not `flush`: that ends the old session in the store, but saves the new one under the old id.
+        self.0.cycle_id().await?;
         self.0.insert(MEMBER, member.0).await?;
         self.0.insert(TOKEN, random_token()).await?;
         self.set_theme(theme).await

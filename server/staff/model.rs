@@ -1,6 +1,7 @@
 //! Members of staff, their roles, and the links that let them in.
 
 use chrono::{DateTime, Utc};
+use chrono_tz::Tz;
 
 use crate::house::ids::{LinkId, MemberId};
 
@@ -116,4 +117,66 @@ pub struct LinkRow {
     pub made_by: String,
     /// When it stops working.
     pub expires_at: DateTime<Utc>,
+}
+
+/// What a one-time link is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// The first owner.
+    Setup,
+    /// Somebody new.
+    Invitation,
+    /// A new pass phrase for somebody who has lost theirs.
+    Reset,
+}
+
+impl Purpose {
+    /// Its code in the database.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Setup => "setup",
+            Self::Invitation => "invitation",
+            Self::Reset => "reset",
+        }
+    }
+
+    /// How many hours such a link works.
+    #[must_use]
+    pub fn hours(self) -> i64 {
+        match self {
+            Self::Setup => 24,
+            Self::Invitation => 72,
+            Self::Reset => 1,
+        }
+    }
+}
+
+impl std::str::FromStr for Purpose {
+    type Err = String;
+    fn from_str(code: &str) -> Result<Self, String> {
+        [Self::Setup, Self::Invitation, Self::Reset]
+            .into_iter()
+            .find(|purpose| purpose.code() == code)
+            .ok_or_else(|| format!("“{code}” is no purpose of a link"))
+    }
+}
+
+crate::text_columns!(Purpose);
+
+/// Checked settings of the house.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// The house's name.
+    pub name: String,
+    /// The address that papers carry.
+    pub address: String,
+    /// The zone in which days begin and end.
+    pub zone: Tz,
+    /// The house's own emergency numbers, one a line.
+    pub emergency: String,
+    /// How many hours a threat display holds opening.
+    pub agitated_open_hours: i64,
+    /// How many days a threat display holds rehousing.
+    pub agitated_hands_in_days: i64,
 }

@@ -1,6 +1,8 @@
 //! All SQL of members of staff.
 
+pub mod links;
 pub mod sessions;
+pub mod settings;
 pub mod throttle;
 
 use sqlx::SqliteConnection;

@@ -5,7 +5,7 @@ use silkward::staff::passphrase;
 
 use crate::support::{TestHouse, number};
 
-const GOOD: &str = "violet kettle ninth harbour";
+use super::GOOD;
 
 #[tokio::test]
 async fn a_hash_is_argon2id_at_the_named_cost_and_salted() {

@@ -49,7 +49,7 @@ impl TestHouse {
 
     /// A visitor who is not signed in.
     pub fn visitor(&self) -> Person {
-        Person { router: self.router.clone(), cookies: BTreeMap::new(), id: None }
+        Person::at(self.router.clone())
     }
 
     /// A new member with roles such as `"lead keeper"`, signed in on a browser of their own.
@@ -112,6 +112,21 @@ pub struct Person {
 }
 
 impl Person {
+    /// A visitor of a router of the test's own.
+    pub fn at(router: Router) -> Self {
+        Self { router, cookies: BTreeMap::new(), id: None }
+    }
+
+    /// The value of the session's cookie.
+    pub fn cookie(&self) -> &str {
+        self.cookies.get("silkward").map_or("", String::as_str)
+    }
+
+    /// Puts another cookie in the session's place.
+    pub fn set_cookie(&mut self, value: &str) {
+        self.cookies.insert("silkward".to_owned(), value.to_owned());
+    }
+
     /// Who they are.
     pub fn id(&self) -> MemberId {
         self.id.expect("a visitor has no id")
@@ -128,30 +143,21 @@ impl Person {
     }
 
     /// Opens `page` and sends its form that goes to `action`.
-    #[track_caller]
-    pub fn submit_at<'a>(
-        &'a mut self,
-        page: &'a str,
-        action: &'a str,
-        fields: &'a [(&'a str, &'a str)],
-    ) -> impl Future<Output = Page> + 'a {
-        async move {
-            let shown = self.get(page).await;
-            let (csrf, once) = shown.tokens();
-            let mut all = vec![("csrf", csrf.as_str()), ("once", once.as_str())];
-            all.extend_from_slice(fields);
-            self.post_raw(action, &all).await
-        }
+    pub async fn submit_at(&mut self, page: &str, action: &str, fields: &[(&str, &str)]) -> Page {
+        let (csrf, once) = self.get(page).await.tokens();
+        let mut all = vec![("csrf", csrf.as_str()), ("once", once.as_str())];
+        all.extend_from_slice(fields);
+        self.post_raw(action, &all).await
     }
 
     /// Sends a form as it is, tokens and all.
     pub async fn post_raw(&mut self, path: &str, fields: &[(&str, &str)]) -> Page {
-        let mut body = url::form_urlencoded::Serializer::new(String::new());
-        body.extend_pairs(fields);
+        // In one expression, so that people can send forms from tasks of their own.
+        let body = url::form_urlencoded::Serializer::new(String::new()).extend_pairs(fields).finish();
         let request = Request::post(path)
             .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
             .header(header::ORIGIN, URL)
-            .body(Body::from(body.finish()))
+            .body(Body::from(body))
             .unwrap();
         self.send(request).await
     }

@@ -60,6 +60,15 @@ pub async fn replan_sac(write: &mut Write, id: SacId) -> Result<Planned, AppErro
     Ok(planned)
 }
 
+/// The scope of one subject.
+pub(super) fn scope_of(subject: SubjectKey) -> Scope {
+    match subject.kind {
+        SubjectKind::Animal => Scope::Animal(AnimalId(subject.id)),
+        SubjectKind::Cohort => Scope::Cohort(CohortId(subject.id)),
+        SubjectKind::Sac => Scope::Sac(SacId(subject.id)),
+    }
+}
+
 /// Plans the subject of a duty again.
 pub(super) async fn replan_subject(write: &mut Write, subject: SubjectKey) -> Result<Planned, AppError> {
     match subject.kind {

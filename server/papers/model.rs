@@ -1,0 +1,181 @@
+//! Issued papers and the facts that a care sheet is made of.
+
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId, PaperId};
+use crate::house::secrets::{LinkKey, sha256_hex};
+use crate::reckoning::hazard::Hazard;
+use crate::reckoning::provenance::SourceCode;
+use crate::reckoning::stage::Stage;
+use crate::reckoning::words::{LifeStage, Sex, SexBasis, SpanMethod};
+use crate::species::model::{CareStage, Listing, Species};
+
+/// A paper as issued.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Paper {
+    /// Its id.
+    pub id: PaperId,
+    /// Its number: `S-2026-0007`.
+    pub number: String,
+    /// Its revision, from 1.
+    pub revision: i64,
+    /// The handover that it was issued with.
+    pub handover_id: HandoverId,
+    /// What it is about.
+    pub title: String,
+    /// Its bytes as issued.
+    pub body: Vec<u8>,
+    /// The SHA-256 of those bytes, in hexadecimal.
+    pub fingerprint: String,
+    /// The address that buyers' links began with when it was issued.
+    pub link_base: String,
+    /// The local day it was issued.
+    pub issued_on: NaiveDate,
+    /// What the secret of the printed link is worked out from.
+    pub nonce: String,
+}
+
+impl Paper {
+    /// Whether the bytes are still those that were issued.
+    #[must_use]
+    pub fn is_as_issued(&self) -> bool {
+        sha256_hex(&self.body) == self.fingerprint
+    }
+
+    /// The address of the buyer's sheet for a nonce.
+    #[must_use]
+    pub fn link(&self, key: &LinkKey, nonce: &str) -> String {
+        format!("{}{}", self.link_base, crate::house::paths::sheet(&key.token(nonce)))
+    }
+}
+
+/// A paper as lists show it.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct PaperLine {
+    /// Its id.
+    pub id: PaperId,
+    /// Its number.
+    pub number: String,
+    /// What it is about.
+    pub title: String,
+    /// The line of the handover that it belongs to.
+    pub handover_line_id: HandoverLineId,
+    /// The address that buyers' links began with when it was issued.
+    pub link_base: String,
+    /// What that link's secret is worked out from.
+    pub nonce: Option<String>,
+    /// When that link was made.
+    pub linked_at: Option<DateTime<Utc>>,
+}
+
+/// What a care sheet is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    /// A tagged animal.
+    Animal(AnimalId),
+    /// A number out of a cohort.
+    Lot {
+        /// The cohort.
+        cohort: CohortId,
+        /// The stage.
+        stage: Stage,
+        /// How many.
+        quantity: u32,
+    },
+}
+
+/// What to issue.
+#[derive(Debug, Clone, Copy)]
+pub struct NewSheet {
+    /// The handover.
+    pub handover: HandoverId,
+    /// Its line.
+    pub line: HandoverLineId,
+    /// What leaves by that line.
+    pub subject: Subject,
+}
+
+/// A paper that was just issued.
+#[derive(Debug, Clone)]
+pub struct Issued {
+    /// Its id.
+    pub id: PaperId,
+    /// Its number.
+    pub number: String,
+    /// Its fingerprint.
+    pub fingerprint: String,
+}
+
+/// What the book knows of the animal or lot that leaves.
+#[derive(Debug, Clone)]
+pub struct SubjectFacts {
+    /// The tag, or the cohort's code.
+    pub label: String,
+    /// How many: nothing for a single tagged animal.
+    pub count: Option<u32>,
+    /// Its life stage.
+    pub life_stage: LifeStage,
+    /// Its stage, where known.
+    pub stage: Option<Stage>,
+    /// Its sex.
+    pub sex: Sex,
+    /// What the sex rests on.
+    pub sex_basis: SexBasis,
+    /// Where it comes from, in words.
+    pub origin: String,
+    /// Its CITES source code.
+    pub source: SourceCode,
+    /// Whether code O stands beside it.
+    pub pre_convention: bool,
+    /// The locality or line; may be empty.
+    pub locality: String,
+    /// Its leg span (DLS), mm.
+    pub span_mm: Option<i64>,
+    /// How the leg span was taken.
+    pub span_method: Option<SpanMethod>,
+    /// When.
+    pub span_on: Option<NaiveDate>,
+    /// The day of its last moult; for a lot, of the latest that moulted to this stage.
+    pub last_moult: Option<NaiveDate>,
+    /// The day of the last meal that was taken.
+    pub last_meal: Option<NaiveDate>,
+    /// What that was; may be empty.
+    pub last_prey: String,
+    /// When the next meal is due, in words.
+    pub next_feed: String,
+    /// Its hazard band with the reasons.
+    pub hazard: Hazard,
+    /// What a person must know before opening.
+    pub cautions: Vec<String>,
+}
+
+/// Everything that a care sheet says.
+#[derive(Debug, Clone)]
+pub struct SheetFacts {
+    /// The house's name.
+    pub house: String,
+    /// The house's address, a line each.
+    pub address: Vec<String>,
+    /// The paper's number.
+    pub number: String,
+    /// Its revision.
+    pub revision: i64,
+    /// The local day.
+    pub day: NaiveDate,
+    /// The species.
+    pub species: Species,
+    /// Its common name, if it has one.
+    pub common_name: Option<String>,
+    /// The animal's or lot's own facts.
+    pub subject: SubjectFacts,
+    /// Care by stage, from its present stage on.
+    pub care: Vec<CareStage>,
+    /// What lists of law and convention said.
+    pub listings: Vec<Listing>,
+}
+
+/// The life stage of a number out of a cohort: spiderlings, unless somebody measured them larger.
+#[must_use]
+pub fn lot_life_stage(species: &Species, span_mm: Option<i64>) -> LifeStage {
+    span_mm.map_or(LifeStage::Spiderling, |span| species.life_stage(Some(span), false))
+}

@@ -1,0 +1,155 @@
+//! What follows from a sign-off: meals, moults, moves, losses and holds.
+
+use chrono::NaiveDate;
+
+use super::group;
+use super::read::known_of;
+use crate::animals::model::{AnimalStatus, NewMeal, NewMoult, NewMove};
+use crate::handling::model::{HoldSubject, NewHold};
+use crate::house::errors::AppError;
+use crate::house::ids::{AnimalId, SacId, SignoffId};
+use crate::house::site::Site;
+use crate::house::write::Write;
+use crate::reckoning::calendar::{day_in, days_after};
+use crate::reckoning::moult::fast_of;
+use crate::reckoning::planner::SubjectKey;
+use crate::reckoning::words::{DutyKind, Exposure, HoldKind, LifeStage, MealOutcome, MoultState};
+use crate::rounds::model::{Detail, Duty, NewSignoff, Outcome};
+use crate::{animals, breeding, cohorts, handling};
+
+/// Writes what a sign-off brings.
+///
+/// # Errors
+/// Mistakes when what goes with the outcome is missing or does not add up.
+pub(super) async fn apply(write: &mut Write, duty: &Duty, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+    match (duty.animal_id, duty.cohort_id, duty.sac_id) {
+        _ if new.outcome == Outcome::CouldNot => Ok(()),
+        _ if new.outcome == Outcome::Threat => threat(write, duty, id).await,
+        (Some(animal), _, _) => of_animal(write, duty, animal, new, id).await,
+        (None, Some(cohort), _) => group::apply(write, duty, cohort, new, id).await,
+        (None, None, Some(sac)) => of_sac(write, sac, new).await,
+        (None, None, None) => Ok(()),
+    }
+}
+
+/// Takes back what a sign-off brought.
+///
+/// # Errors
+/// Something that has gone on since, such as spiderlings that were sold.
+pub(super) async fn strike_out(write: &mut Write, duty: &Duty, id: SignoffId) -> Result<(), AppError> {
+    if duty.animal_id.is_some() {
+        animals::store::strike_out(write, id).await?;
+    }
+    if duty.cohort_id.is_some() {
+        cohorts::store::strike_out(write, id).await?;
+    }
+    handling::store::lift_holds_of_signoff(write, id).await
+}
+
+async fn threat(write: &mut Write, duty: &Duty, id: SignoffId) -> Result<(), AppError> {
+    let subject = match (duty.animal_id, duty.cohort_id) {
+        (Some(animal), _) => HoldSubject::Animal(animal),
+        (None, Some(cohort)) => HoldSubject::Cohort(cohort),
+        (None, None) => return Ok(()),
+    };
+    let site = Site::read(write.db()).await?;
+    handling::store::hold_agitated(write, subject, &site, Some(id)).await
+}
+
+async fn of_animal(write: &mut Write, duty: &Duty, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+    let today = write.today;
+    match new.outcome {
+        Outcome::FoundDead => {
+            let Detail::Death(cause) = &new.detail else {
+                return Err(AppError::refused("cause", "Say what it died of, or “not known”."));
+            };
+            animals::store::record_leaving(write, animal, AnimalStatus::Dead, Some(*cause), today).await
+        }
+        Outcome::Moulted => moulted(write, duty.subject(), animal, new, id).await,
+        Outcome::Done if duty.kind == DutyKind::Rehouse => rehoused(write, animal, new, id).await,
+        outcome => match (outcome.meal(), outcome.sign()) {
+            (Some(meal), _) => fed(write, duty, animal, (meal, new), id).await,
+            (_, Some(state)) => signs(write, animal, state, id).await,
+            _ => Ok(()),
+        },
+    }
+}
+
+async fn fed(
+    write: &mut Write,
+    duty: &Duty,
+    animal: AnimalId,
+    (outcome, new): (MealOutcome, &NewSignoff),
+    id: SignoffId,
+) -> Result<(), AppError> {
+    if duty.kind == DutyKind::ClearUneaten {
+        return animals::store::clear_left_in(write, animal, outcome, Some(id)).await;
+    }
+    let prey = if let Detail::Prey(prey) = &new.detail { prey.clone() } else { String::new() };
+    let day = write.today;
+    animals::store::record_meal(write, animal, &NewMeal { day, prey, outcome, signoff: Some(id) }).await
+}
+
+/// While it moults nobody reaches in; the hold ends when the moult is over.
+async fn signs(write: &mut Write, animal: AnimalId, state: MoultState, id: SignoffId) -> Result<(), AppError> {
+    let day = write.today;
+    animals::store::record_sign(write, animal, state, day, Some(id)).await?;
+    let subject = HoldSubject::Animal(animal);
+    handling::store::lift_holds(write, subject, HoldKind::Moulting).await?;
+    if state == MoultState::Moulting {
+        let hold = NewHold {
+            subject,
+            kind: HoldKind::Moulting,
+            blocks: Exposure::HandsIn,
+            until_at: None,
+            reason: "moulting now: leave it alone".to_owned(),
+            signoff: Some(id),
+        };
+        handling::store::add_hold(write, &hold).await?;
+    }
+    Ok(())
+}
+
+/// A moult ends the moulting hold, and nobody reaches in while the new skin hardens: for the days of the fast.
+async fn moulted(write: &mut Write, subject: SubjectKey, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+    let Detail::Moult { day, skin_kept, span } = new.detail else {
+        return Err(AppError::refused("day", "Say on which day it moulted."));
+    };
+    let moult = NewMoult { day, skin_kept, note: new.note.clone(), span, signoff: Some(id) };
+    animals::store::record_moult(write, animal, &moult).await?;
+    let on = HoldSubject::Animal(animal);
+    handling::store::lift_holds(write, on, HoldKind::Moulting).await?;
+    let free = days_after(day, fast_days(write, subject).await?);
+    let until_at = day_in(write.zone, free).map(|day| day.start).unwrap_or(write.at);
+    if until_at > write.at {
+        let reason = format!("moulted on {}", crate::house::text::day(&day));
+        let kind = HoldKind::JustMoulted;
+        let hold = NewHold { subject: on, kind, blocks: Exposure::HandsIn, until_at: Some(until_at), reason, signoff: Some(id) };
+        handling::store::add_hold(write, &hold).await?;
+    }
+    Ok(())
+}
+
+async fn fast_days(write: &mut Write, subject: SubjectKey) -> Result<u32, AppError> {
+    let (at, zone) = (write.at, write.zone);
+    let known = known_of(write.db(), subject, at, zone).await?;
+    let (span, stage) = known.size(subject).unwrap_or((None, LifeStage::Adult));
+    Ok(fast_of(span, stage).max_days)
+}
+
+async fn rehoused(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+    let Detail::Rehouse { enclosure, shelf, position } = new.detail else {
+        return Err(AppError::refused("length_mm", "Say how large the new enclosure is."));
+    };
+    let day: NaiveDate = write.today;
+    let to = NewMove { day, shelf, position, rehoused: true, enclosure: Some(enclosure), signoff: Some(id) };
+    animals::store::record_move(write, animal, &to).await
+}
+
+async fn of_sac(write: &mut Write, sac: SacId, new: &NewSignoff) -> Result<(), AppError> {
+    if !matches!(new.detail, Detail::Pulled) {
+        return Ok(());
+    }
+    let today = write.today;
+    breeding::store::pull_sac(write, sac, today, &new.note).await
+}

@@ -1,0 +1,207 @@
+//! Duties as rounds and pages show them.
+
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono_tz::Tz;
+use sqlx::SqliteConnection;
+
+use super::facts::{self, Gathered, Moment, Scope};
+use super::plan::scope_of;
+use crate::house::errors::AppError;
+use crate::house::ids::{DutyId, MemberId, ShelfId, SignoffId};
+use crate::reckoning::hazard::HazardFacts;
+use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey, SubjectKind};
+use crate::reckoning::words::{DutyKind, LifeStage, MoultState};
+use crate::rounds::model::{Duty, Signoff};
+
+/// How long a sign-off can be taken back, in minutes.
+pub const UNDO_MINUTES: i64 = 10;
+
+/// One duty, open or ended.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require(db: &mut SqliteConnection, id: DutyId) -> Result<Duty, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM duty_now WHERE id = ?").bind(id).fetch_one(db).await?)
+}
+
+/// One person's open duties, in walking order.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn round_of(db: &mut SqliteConnection, member: MemberId) -> Result<Vec<Duty>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT * FROM duty_now WHERE state = 'open' AND assigned_to = ?
+         ORDER BY shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label, kind, id",
+    )
+    .bind(member)
+    .fetch_all(db)
+    .await?)
+}
+
+/// Every open duty of the house, in walking order.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn open(db: &mut SqliteConnection) -> Result<Vec<Duty>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT * FROM duty_now WHERE state = 'open'
+         ORDER BY shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label, kind, id",
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// One person's open feeds on a shelf, in the order in which they stand; held ones are left out.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn feeds_on_shelf(db: &mut SqliteConnection, member: MemberId, shelf: ShelfId) -> Result<Vec<Duty>, AppError> {
+    let round = round_of(db, member).await?;
+    Ok(round.into_iter().filter(|duty| duty.shelf_id == Some(shelf) && is_free_feed(duty)).collect())
+}
+
+/// The open duty of the same subject and kind.
+pub(super) async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Duty>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ?")
+        .bind(like.kind)
+        .bind(like.animal_id)
+        .bind(like.cohort_id)
+        .bind(like.sac_id)
+        .fetch_optional(db)
+        .await?)
+}
+
+/// Whether a duty is a feed that can be signed off now.
+#[must_use]
+pub fn is_free_feed(duty: &Duty) -> bool {
+    duty.kind == DutyKind::Feed && duty.held.is_none()
+}
+
+/// What the book knows of the subjects of duties, for the pages: what to know before opening, and what to expect inside.
+#[derive(Debug, Default)]
+pub struct Known(Gathered);
+
+impl Known {
+    fn subject(&self, key: SubjectKey) -> Option<&Subject> {
+        self.0.subjects.iter().find(|subject| key_of(subject) == key)
+    }
+
+    /// What bears on people's safety.
+    #[must_use]
+    pub fn hazard(&self, key: SubjectKey) -> Option<&HazardFacts> {
+        self.subject(key).map(|subject| match subject {
+            Subject::Animal(facts) => &facts.hazard,
+            Subject::Cohort(facts) => &facts.hazard,
+            Subject::Sac(facts) => &facts.hazard,
+        })
+    }
+
+    /// What was last seen of an animal's moult.
+    #[must_use]
+    pub fn moult_state(&self, key: SubjectKey) -> MoultState {
+        match self.subject(key) {
+            Some(Subject::Animal(facts)) => facts.moult_state,
+            _ => MoultState::Normal,
+        }
+    }
+
+    /// The leg span (mm) and life stage of an animal.
+    #[must_use]
+    pub fn size(&self, key: SubjectKey) -> Option<(Option<u32>, LifeStage)> {
+        match self.subject(key) {
+            Some(Subject::Animal(facts)) => Some((facts.span_mm, facts.life_stage)),
+            _ => None,
+        }
+    }
+
+    /// A cohort's facts.
+    #[must_use]
+    pub fn cohort(&self, key: SubjectKey) -> Option<&CohortFacts> {
+        match self.subject(key) {
+            Some(Subject::Cohort(facts)) => Some(facts),
+            _ => None,
+        }
+    }
+}
+
+fn key_of(subject: &Subject) -> SubjectKey {
+    let (kind, id) = match subject {
+        Subject::Animal(facts) => (SubjectKind::Animal, facts.id),
+        Subject::Cohort(facts) => (SubjectKind::Cohort, facts.id),
+        Subject::Sac(facts) => (SubjectKind::Sac, facts.id),
+    };
+    SubjectKey { kind, id }
+}
+
+/// What the book knows of the subject of one duty.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn known_of(db: &mut SqliteConnection, subject: SubjectKey, at: DateTime<Utc>, zone: Tz) -> Result<Known, AppError> {
+    gather(db, scope_of(subject), at, zone).await
+}
+
+/// What the book knows of every subject in the house.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn known(db: &mut SqliteConnection, at: DateTime<Utc>, zone: Tz) -> Result<Known, AppError> {
+    gather(db, Scope::House, at, zone).await
+}
+
+async fn gather(db: &mut SqliteConnection, scope: Scope, at: DateTime<Utc>, zone: Tz) -> Result<Known, AppError> {
+    let today: NaiveDate = crate::house::clock::local_date(zone, at);
+    Ok(Known(facts::gather(db, scope, Moment { at, today, zone }).await?))
+}
+
+/// The sign-off that ended a duty; none while it is open or when it was dropped.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn signoff_of(db: &mut SqliteConnection, duty: DutyId) -> Result<Option<Signoff>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, outcome, duty_now.kind, duty_now.label,
+                duty_now.animal_id IS NOT NULL AS of_animal,
+                EXISTS (SELECT 1 FROM signoff AS later WHERE later.corrects_id = signoff.id) AS taken_back
+         FROM signoff JOIN member ON member.id = signoff.member_id JOIN duty_now ON duty_now.id = signoff.duty_id
+         WHERE signoff.duty_id = ? AND signoff.corrects_id IS NULL",
+    )
+    .bind(duty)
+    .fetch_optional(db)
+    .await?)
+}
+
+/// One sign-off.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_signoff(db: &mut SqliteConnection, id: SignoffId) -> Result<Signoff, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, outcome, duty_now.kind, duty_now.label,
+                duty_now.animal_id IS NOT NULL AS of_animal,
+                EXISTS (SELECT 1 FROM signoff AS later WHERE later.corrects_id = signoff.id) AS taken_back
+         FROM signoff JOIN member ON member.id = signoff.member_id JOIN duty_now ON duty_now.id = signoff.duty_id
+         WHERE signoff.id = ? AND signoff.corrects_id IS NULL",
+    )
+    .bind(id)
+    .fetch_one(db)
+    .await?)
+}
+
+/// What a person has signed that they can still take back, newest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn can_undo(db: &mut SqliteConnection, member: MemberId, now: DateTime<Utc>) -> Result<Vec<Signoff>, AppError> {
+    let signed: Vec<Signoff> = sqlx::query_as(
+        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, outcome, duty_now.kind, duty_now.label,
+                duty_now.animal_id IS NOT NULL AS of_animal, 0 AS taken_back
+         FROM signoff_standing AS signoff JOIN member ON member.id = signoff.member_id JOIN duty_now ON duty_now.id = signoff.duty_id
+         WHERE signoff.member_id = ? AND signoff.at >= ? ORDER BY signoff.id DESC LIMIT 200",
+    )
+    .bind(member)
+    .bind(now - TimeDelta::minutes(UNDO_MINUTES))
+    .fetch_all(db)
+    .await?;
+    Ok(signed.into_iter().filter(Signoff::can_be_undone).collect())
+}

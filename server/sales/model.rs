@@ -1,0 +1,175 @@
+//! Buyers, handovers and what is on them.
+
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, PaperId, SpeciesId};
+use crate::reckoning::sale_readiness::{Finding, may_leave};
+use crate::reckoning::stage::Stage;
+use crate::text_columns;
+
+coded_enum! {
+    /// How far a handover has come.
+    HandoverState, "state of a handover" {
+        Draft = "draft", "being made ready";
+        Done = "done", "handed over";
+        Cancelled = "cancelled", "cancelled";
+    }
+}
+
+text_columns! { HandoverState }
+
+/// Somebody who takes animals away.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Buyer {
+    /// Their id.
+    pub id: BuyerId,
+    /// Their name.
+    pub name: String,
+    /// Telephone or mail.
+    pub contact: String,
+    /// Where they live.
+    pub address: String,
+    /// For changes: the version that was read.
+    pub version: i64,
+}
+
+/// A checked buyer.
+#[derive(Debug, Clone)]
+pub struct NewBuyer {
+    /// Their name.
+    pub name: String,
+    /// Telephone or mail; may be empty.
+    pub contact: String,
+    /// Where they live; may be empty.
+    pub address: String,
+}
+
+/// A handover.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Handover {
+    /// Its id.
+    pub id: HandoverId,
+    /// Who takes the animals.
+    pub buyer_id: BuyerId,
+    /// Their name.
+    pub buyer_name: String,
+    /// How far it has come.
+    pub state: HandoverState,
+    /// The day it was done.
+    pub day: Option<NaiveDate>,
+    /// When it was done.
+    pub done_at: Option<DateTime<Utc>>,
+    /// Who did it.
+    pub done_by_name: Option<String>,
+    /// A lead's reason for letting something go against the readiness check; empty when there was none.
+    pub override_reason: String,
+    /// Who gave it.
+    pub override_by_name: Option<String>,
+    /// A note for the staff.
+    pub note: String,
+    /// When it was begun.
+    pub created_at: DateTime<Utc>,
+    /// How many lines are on it.
+    pub lines: i64,
+    /// Goes up with every change, so that nobody hands over another list than the one they see.
+    pub version: i64,
+}
+
+/// One animal, or a number out of a cohort, on a handover.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Line {
+    /// Its id.
+    pub id: HandoverLineId,
+    /// The animal, if it is one.
+    pub animal_id: Option<AnimalId>,
+    /// The cohort, if it is a number out of one.
+    pub cohort_id: Option<CohortId>,
+    /// The stage that the number is taken from.
+    pub stage: Option<Stage>,
+    /// How many.
+    pub quantity: u32,
+    /// The animal's tag or the cohort's code.
+    pub label: String,
+    /// Its species.
+    pub species_id: SpeciesId,
+    /// Its species' accepted name.
+    pub species: String,
+    /// The care sheet that was issued for it.
+    pub paper_id: Option<PaperId>,
+}
+
+/// What a line takes out of the house.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Item {
+    /// A tagged animal.
+    Animal(AnimalId),
+    /// A number out of a cohort.
+    Lot(Lot),
+}
+
+/// A number out of a cohort at one stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Lot {
+    /// The cohort.
+    pub cohort: CohortId,
+    /// The stage.
+    pub stage: Stage,
+    /// How many.
+    pub quantity: u32,
+}
+
+impl Line {
+    /// What it takes out of the house; nothing for a row that names neither an animal nor a cohort's stage, which the
+    /// database does not allow.
+    #[must_use]
+    pub fn item(&self) -> Option<Item> {
+        match (self.animal_id, self.cohort_id, self.stage) {
+            (Some(animal), _, _) => Some(Item::Animal(animal)),
+            (None, Some(cohort), Some(stage)) => Some(Item::Lot(Lot { cohort, stage, quantity: self.quantity })),
+            _ => None,
+        }
+    }
+
+    /// What is on the line, in words: `tag 0001K`, `40 out of cohort C-3, second instar`.
+    #[must_use]
+    pub fn words(&self) -> String {
+        match self.stage {
+            Some(stage) => format!("{} out of cohort {}, {stage}", self.quantity, self.label),
+            None => format!("tag {}", self.label),
+        }
+    }
+}
+
+/// A line with what speaks against its leaving today.
+#[derive(Debug, Clone)]
+pub struct CheckedLine {
+    /// The line.
+    pub line: Line,
+    /// The reasons, those that block first.
+    pub findings: Vec<Finding>,
+    /// Why it cannot leave whatever anybody says: it is gone, or fewer are free. No override helps.
+    pub impossible: Option<String>,
+}
+
+impl CheckedLine {
+    /// Whether a lead's reason would be needed.
+    #[must_use]
+    pub fn blocked(&self) -> bool {
+        !may_leave(&self.findings)
+    }
+}
+
+/// A cohort's stage that has some free to sell.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Offer {
+    /// The cohort.
+    pub cohort_id: CohortId,
+    /// Its code.
+    pub code: String,
+    /// Its species' accepted name.
+    pub species: String,
+    /// The stage.
+    pub stage: Stage,
+    /// How many are alive at that stage and not held back.
+    pub free: i64,
+}

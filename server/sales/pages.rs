@@ -1,0 +1,137 @@
+//! Pages of handovers and buyers.
+
+mod add;
+mod buyers;
+mod finish;
+mod new;
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::Response;
+
+pub(super) use add::{add_animal, add_lot, remove_line};
+pub(super) use buyers::{buyer, change_buyer, edit_buyer};
+pub(super) use finish::{cancel, hand_over, papers};
+pub(super) use new::{create_handover, new_handover};
+
+use super::model::{Buyer, CheckedLine, Handover, HandoverState};
+use super::store;
+use crate::house::app::App;
+use crate::house::errors::{Answer, AppError};
+use crate::house::extract::{Path, SignedIn};
+use crate::house::forms::Mistakes;
+use crate::house::ids::HandoverId;
+use crate::house::layout::{Choice, Layout, Section, page, page_again};
+use crate::papers::model::PaperLine;
+
+/// How many ended handovers the list shows.
+const SHOWN: i64 = 100;
+
+#[derive(Template)]
+#[template(path = "sales/list.html")]
+struct ListPage {
+    layout: Layout,
+    drafts: Vec<Handover>,
+    done: Vec<Handover>,
+    cancelled: Vec<Handover>,
+    buyers: Vec<Buyer>,
+}
+
+pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
+    let mut db = app.read().await?;
+    let drafts = store::handovers(&mut db, HandoverState::Draft, SHOWN).await?;
+    let done = store::handovers(&mut db, HandoverState::Done, SHOWN).await?;
+    let cancelled = store::handovers(&mut db, HandoverState::Cancelled, SHOWN).await?;
+    let buyers = store::buyers(&mut db).await?;
+    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled, buyers })
+}
+
+/// A paper of a handover with the address that opens it for the buyer.
+struct ShownPaper {
+    paper: PaperLine,
+    link: Option<String>,
+}
+
+/// What was typed into the forms of a handover's page.
+#[derive(Debug, Default)]
+struct Typed {
+    tag: String,
+    lot: String,
+    quantity: String,
+    override_reason: String,
+}
+
+#[derive(Template)]
+#[template(path = "sales/handover.html")]
+struct HandoverPage {
+    layout: Layout,
+    handover: Handover,
+    buyer: Buyer,
+    lines: Vec<CheckedLine>,
+    blocked: bool,
+    impossible: bool,
+    papers: Vec<ShownPaper>,
+    lots: Vec<Choice>,
+    typed: Typed,
+    mistakes: Mistakes,
+    zone: chrono_tz::Tz,
+}
+
+impl HandoverPage {
+    async fn read(app: &App, me: &SignedIn, id: HandoverId, typed: Typed, mistakes: Mistakes) -> Result<Self, AppError> {
+        let zone = app.site().zone;
+        let mut db = app.read().await?;
+        let handover = store::require_handover(&mut db, id).await?;
+        let draft = handover.state == HandoverState::Draft;
+        let lines = if draft { store::checked_lines(&mut db, id, app.now(), zone).await? } else { ended_lines(&mut db, id).await? };
+        let lots = if draft { lot_choices(&store::offers(&mut db).await?) } else { Vec::new() };
+        Ok(Self {
+            buyer: store::require_buyer(&mut db, handover.buyer_id).await?,
+            papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
+            blocked: lines.iter().any(CheckedLine::blocked),
+            impossible: lines.iter().any(|line| line.impossible.is_some()),
+            layout: Layout::of(app, me, Section::Sales).await?,
+            handover,
+            lines,
+            lots,
+            typed,
+            mistakes,
+            zone,
+        })
+    }
+}
+
+/// What has left is not checked again.
+async fn ended_lines(db: &mut sqlx::SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
+    let lines = store::lines(db, id).await?;
+    Ok(lines.into_iter().map(|line| CheckedLine { line, findings: Vec::new(), impossible: None }).collect())
+}
+
+fn lot_choices(offers: &[super::model::Offer]) -> Vec<Choice> {
+    let first = Choice::new("", "choose a cohort and stage");
+    let rest = offers.iter().map(|offer| {
+        let label = format!("{} · {} · {} · {} free", offer.species, offer.code, offer.stage, offer.free);
+        Choice::new(format!("{}-{}", offer.cohort_id, offer.stage.code()), label)
+    });
+    std::iter::once(first).chain(rest).collect()
+}
+
+fn shown_papers(app: &App, papers: Vec<PaperLine>) -> Vec<ShownPaper> {
+    let link = |paper: &PaperLine| {
+        let nonce = paper.nonce.as_deref()?;
+        Some(format!("{}{}", paper.link_base, crate::house::paths::sheet(&app.link_key.token(nonce))))
+    };
+    papers.into_iter().map(|paper| ShownPaper { link: link(&paper), paper }).collect()
+}
+
+pub(super) async fn handover(State(app): State<App>, me: SignedIn, Path(id): Path<HandoverId>) -> Answer {
+    page(&HandoverPage::read(&app, &me, id, Typed::default(), Mistakes::none()).await?)
+}
+
+/// The handover's page again, with what was typed and what to mend; any other answer as it is.
+async fn again(app: &App, me: &SignedIn, id: HandoverId, answer: Answer, typed: Typed) -> Result<Response, AppError> {
+    match answer {
+        Err(AppError::Refused(mistakes)) => page_again(&HandoverPage::read(app, me, id, typed, mistakes).await?),
+        answer => answer,
+    }
+}

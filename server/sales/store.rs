@@ -1,0 +1,221 @@
+//! All SQL of buyers and handovers.
+
+mod hand_over;
+mod readiness;
+
+use sqlx::SqliteConnection;
+
+pub use hand_over::{Done, hand_over};
+pub use readiness::{check, checked_lines};
+
+use super::model::{Buyer, Handover, HandoverState, Line, Lot, NewBuyer, Offer};
+use crate::house::errors::AppError;
+use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId};
+use crate::house::write::Write;
+
+/// All buyers, by name.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn buyers(db: &mut SqliteConnection) -> Result<Vec<Buyer>, AppError> {
+    Ok(sqlx::query_as("SELECT id, name, contact, address, version FROM buyer ORDER BY name, id").fetch_all(db).await?)
+}
+
+/// One buyer.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_buyer(db: &mut SqliteConnection, id: BuyerId) -> Result<Buyer, AppError> {
+    Ok(sqlx::query_as("SELECT id, name, contact, address, version FROM buyer WHERE id = ?").bind(id).fetch_one(db).await?)
+}
+
+/// Adds a buyer.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn insert_buyer(write: &mut Write, new: &NewBuyer) -> Result<BuyerId, AppError> {
+    let at = write.at;
+    Ok(sqlx::query_scalar("INSERT INTO buyer (name, contact, address, created_at) VALUES (?, ?, ?, ?) RETURNING id")
+        .bind(&new.name)
+        .bind(&new.contact)
+        .bind(&new.address)
+        .bind(at)
+        .fetch_one(write.db())
+        .await?)
+}
+
+/// Corrects what is known of a buyer.
+///
+/// # Errors
+/// A conflict when somebody else changed it since `version` was read.
+pub async fn update_buyer(write: &mut Write, id: BuyerId, version: i64, new: &NewBuyer) -> Result<(), AppError> {
+    let changed = sqlx::query("UPDATE buyer SET name = ?, contact = ?, address = ?, version = version + 1 WHERE id = ? AND version = ?")
+        .bind(&new.name)
+        .bind(&new.contact)
+        .bind(&new.address)
+        .bind(id)
+        .bind(version)
+        .execute(write.db())
+        .await?;
+    if changed.rows_affected() == 0 {
+        return Err(AppError::conflict("Somebody changed this buyer since you opened the page. Open it again and look first."));
+    }
+    Ok(())
+}
+
+/// The handovers in one state, newest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn handovers(db: &mut SqliteConnection, state: HandoverState, most: i64) -> Result<Vec<Handover>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE state = ? ORDER BY id DESC LIMIT ?").bind(state).bind(most).fetch_all(db).await?)
+}
+
+/// A buyer's handovers, newest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn handovers_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<Handover>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE buyer_id = ? ORDER BY id DESC").bind(buyer).fetch_all(db).await?)
+}
+
+/// One handover.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_handover(db: &mut SqliteConnection, id: HandoverId) -> Result<Handover, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE id = ?").bind(id).fetch_one(db).await?)
+}
+
+/// A handover that can still be changed.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none; a conflict that says who ended it when it is done or cancelled.
+pub async fn require_draft(db: &mut SqliteConnection, id: HandoverId) -> Result<Handover, AppError> {
+    let handover = require_handover(db, id).await?;
+    match handover.state {
+        HandoverState::Draft => Ok(handover),
+        HandoverState::Cancelled => Err(AppError::conflict("This handover was cancelled, so nothing on it can be changed.")),
+        HandoverState::Done => {
+            let who = handover.done_by_name.as_deref().unwrap_or("somebody");
+            Err(AppError::conflict(format!("{who} has handed this over already. Nothing was done twice; its papers are on its page.")))
+        }
+    }
+}
+
+/// Begins a handover.
+///
+/// # Errors
+/// A buyer who is not in the book; a change that nobody makes.
+pub async fn insert_handover(write: &mut Write, buyer: BuyerId, note: &str) -> Result<HandoverId, AppError> {
+    let (who, at) = (write.who, write.at);
+    require_buyer(write.db(), buyer).await?;
+    Ok(sqlx::query_scalar("INSERT INTO handover (buyer_id, note, created_by, created_at) VALUES (?, ?, ?, ?) RETURNING id")
+        .bind(buyer)
+        .bind(note)
+        .bind(who)
+        .bind(at)
+        .fetch_one(write.db())
+        .await?)
+}
+
+/// What is on a handover, in the order it was added.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn lines(db: &mut SqliteConnection, id: HandoverId) -> Result<Vec<Line>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT line.id, line.animal_id, line.cohort_id, line.stage, line.quantity,
+                COALESCE(animal.tag, cohort.code) AS label, species.id AS species_id, species.accepted_name AS species,
+                paper.id AS paper_id
+         FROM handover_line AS line
+         LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
+         JOIN species ON species.id = COALESCE(animal.species_id, cohort.species_id)
+         LEFT JOIN paper ON paper.handover_line_id = line.id
+         WHERE line.handover_id = ? ORDER BY line.id",
+    )
+    .bind(id)
+    .fetch_all(db)
+    .await?)
+}
+
+/// Puts an animal on a handover.
+///
+/// # Errors
+/// A handover that has ended; an animal that is on it already.
+pub async fn add_animal_line(write: &mut Write, id: HandoverId, animal: AnimalId) -> Result<HandoverLineId, AppError> {
+    require_draft(write.db(), id).await?;
+    let line = sqlx::query_scalar("INSERT INTO handover_line (handover_id, animal_id, quantity) VALUES (?, ?, 1) RETURNING id")
+        .bind(id)
+        .bind(animal)
+        .fetch_one(write.db())
+        .await?;
+    touch(write, id).await?;
+    Ok(line)
+}
+
+/// Puts a number out of a cohort on a handover.
+///
+/// # Errors
+/// A handover that has ended; a cohort's stage that is on it already.
+pub async fn add_lot_line(write: &mut Write, id: HandoverId, lot: Lot) -> Result<HandoverLineId, AppError> {
+    require_draft(write.db(), id).await?;
+    let line = sqlx::query_scalar("INSERT INTO handover_line (handover_id, cohort_id, stage, quantity) VALUES (?, ?, ?, ?) RETURNING id")
+        .bind(id)
+        .bind(lot.cohort)
+        .bind(lot.stage)
+        .bind(lot.quantity)
+        .fetch_one(write.db())
+        .await?;
+    touch(write, id).await?;
+    Ok(line)
+}
+
+/// Takes a line off a handover.
+///
+/// # Errors
+/// A handover that has ended; a line that is not on it (any more).
+pub async fn remove_line(write: &mut Write, id: HandoverId, line: HandoverLineId) -> Result<(), AppError> {
+    require_draft(write.db(), id).await?;
+    let removed = sqlx::query("DELETE FROM handover_line WHERE id = ? AND handover_id = ?").bind(line).bind(id).execute(write.db()).await?;
+    if removed.rows_affected() == 0 {
+        return Err(AppError::conflict("This line has been taken off already."));
+    }
+    touch(write, id).await
+}
+
+/// Gives a handover up before anything has left.
+///
+/// # Errors
+/// A handover that has ended.
+pub async fn cancel(write: &mut Write, id: HandoverId) -> Result<(), AppError> {
+    require_draft(write.db(), id).await?;
+    sqlx::query("UPDATE handover SET state = 'cancelled', version = version + 1 WHERE id = ?").bind(id).execute(write.db()).await?;
+    Ok(())
+}
+
+async fn touch(write: &mut Write, id: HandoverId) -> Result<(), AppError> {
+    sqlx::query("UPDATE handover SET version = version + 1 WHERE id = ?").bind(id).execute(write.db()).await?;
+    Ok(())
+}
+
+/// What cohorts have free, by species and stage.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn offers(db: &mut SqliteConnection) -> Result<Vec<Offer>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT cohort_id, code, species, stage, MIN(quantity, MAX(alive - held, 0)) AS free
+         FROM (SELECT cohort.id AS cohort_id, cohort.code, species.accepted_name AS species, bucket.code AS stage, bucket.ordinal,
+                      balance.quantity,
+                      SUM(balance.quantity) OVER (PARTITION BY cohort.id) AS alive,
+                      (SELECT COALESCE(SUM(holdback.quantity), 0) FROM holdback WHERE holdback.cohort_id = cohort.id) AS held
+               FROM ledger_balance AS balance
+               JOIN bucket ON bucket.code = balance.bucket AND bucket.kind = 'stage'
+               JOIN cohort ON cohort.id = balance.cohort_id JOIN species ON species.id = cohort.species_id
+               WHERE balance.quantity > 0)
+         ORDER BY species, code, ordinal",
+    )
+    .fetch_all(db)
+    .await?)
+}

@@ -1,0 +1,126 @@
+//! Handing over: the stock leaves and the papers are issued, all in the caller's one transaction.
+
+use super::{checked_lines, require_draft};
+use crate::animals;
+use crate::animals::model::AnimalStatus;
+use crate::cohorts;
+use crate::cohorts::model::NewLine;
+use crate::house::app::App;
+use crate::house::errors::AppError;
+use crate::house::forms::Mistakes;
+use crate::house::ids::{CohortId, HandoverId};
+use crate::house::write::Write;
+use crate::papers;
+use crate::papers::model::{Issued, NewSheet, Subject};
+use crate::sales::model::{CheckedLine, Item, Line};
+
+/// What a handover did.
+#[derive(Debug, Default)]
+pub struct Done {
+    /// The papers that were issued, in the order of the lines.
+    pub papers: Vec<Issued>,
+    /// The cohorts that some were taken from: their duties are to be planned anew.
+    pub cohorts: Vec<CohortId>,
+    /// Whether a lead's reason was needed.
+    pub overridden: bool,
+}
+
+/// Hands over everything on a draft: issues one care sheet a line, moves animals and lots out of the stock, and closes the
+/// handover. `reason` is a lead's written reason for letting blocked lines go; the caller has made sure that a lead gave it.
+///
+/// # Errors
+/// A handover that has ended, has nothing on it, or has something on it that is gone or not free any more: conflicts.
+/// Lines that the readiness check blocks, without a reason: what blocks them.
+pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Option<&str>) -> Result<Done, AppError> {
+    require_draft(write.db(), id).await?;
+    let (at, zone) = (write.at, write.zone);
+    let lines = checked_lines(write.db(), id, at, zone).await?;
+    let overridden = may_go(&lines, reason)?;
+    let mut done = Done { overridden, ..Done::default() };
+    for checked in &lines {
+        let item = checked.line.item().ok_or(AppError::NotFound)?;
+        done.papers.push(issue(write, app, id, &checked.line, item).await?);
+        if let Some(cohort) = leave(write, id, &checked.line, item).await? {
+            done.cohorts.push(cohort);
+        }
+    }
+    done.cohorts.sort_unstable();
+    done.cohorts.dedup();
+    close(write, id, reason.filter(|_| overridden)).await?;
+    Ok(done)
+}
+
+/// Whether the lines may go; gives whether a reason was needed.
+fn may_go(lines: &[CheckedLine], reason: Option<&str>) -> Result<bool, AppError> {
+    if lines.is_empty() {
+        return Err(AppError::refused("", "Nothing is on this handover yet. Add an animal or a number out of a cohort first."));
+    }
+    let impossible: Vec<&str> = lines.iter().filter_map(|line| line.impossible.as_deref()).collect();
+    if !impossible.is_empty() {
+        return Err(AppError::conflict(impossible.join(" ")));
+    }
+    let blocked = lines.iter().any(CheckedLine::blocked);
+    if !blocked || reason.is_some_and(|reason| !reason.is_empty()) {
+        return Ok(blocked);
+    }
+    let mut mistakes = Mistakes::none();
+    for checked in lines.iter().filter(|line| line.blocked()) {
+        for finding in checked.findings.iter().filter(|finding| finding.blocks) {
+            mistakes.add("override_reason", format!("{}: {}.", capital(&checked.line.words()), finding.text));
+        }
+    }
+    Err(AppError::Refused(mistakes))
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+async fn issue(write: &mut Write, app: &App, id: HandoverId, line: &Line, item: Item) -> Result<Issued, AppError> {
+    let subject = match item {
+        Item::Animal(animal) => Subject::Animal(animal),
+        Item::Lot(lot) => Subject::Lot { cohort: lot.cohort, stage: lot.stage, quantity: lot.quantity },
+    };
+    papers::store::issue_care_sheet(write, app, &NewSheet { handover: id, line: line.id, subject }).await
+}
+
+/// Takes a line out of the stock; gives the cohort that it came out of. An animal's open duties are dropped with it by
+/// the database.
+async fn leave(write: &mut Write, id: HandoverId, line: &Line, item: Item) -> Result<Option<CohortId>, AppError> {
+    let day = write.today;
+    match item {
+        Item::Animal(animal) => {
+            animals::store::record_leaving(write, animal, AnimalStatus::Sold, None, day).await?;
+            Ok(None)
+        }
+        Item::Lot(lot) => {
+            let mut sold = NewLine::sold(day, lot.stage, lot.quantity);
+            sold.note = format!("handover {id}");
+            let ledger_line = cohorts::store::post(write, lot.cohort, &sold).await?;
+            sqlx::query("UPDATE handover_line SET ledger_line_id = ? WHERE id = ?")
+                .bind(ledger_line)
+                .bind(line.id)
+                .execute(write.db())
+                .await?;
+            Ok(Some(lot.cohort))
+        }
+    }
+}
+
+async fn close(write: &mut Write, id: HandoverId, reason: Option<&str>) -> Result<(), AppError> {
+    let (who, at, day) = (write.who, write.at, write.today);
+    sqlx::query(
+        "UPDATE handover SET state = 'done', day = ?1, done_at = ?2, done_by = ?3, override_reason = COALESCE(?4, ''),
+                override_by = CASE WHEN ?4 IS NULL THEN NULL ELSE ?3 END, version = version + 1
+         WHERE id = ?5",
+    )
+    .bind(day)
+    .bind(at)
+    .bind(who)
+    .bind(reason)
+    .bind(id)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}

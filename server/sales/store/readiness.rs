@@ -1,0 +1,195 @@
+//! Gathers what bears on whether each line of a handover may leave today.
+
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono_tz::Tz;
+use sqlx::SqliteConnection;
+
+use crate::animals;
+use crate::house::clock::local_date;
+use crate::house::errors::AppError;
+use crate::house::ids::{AnimalId, CohortId, HandoverId};
+use crate::papers::model::lot_life_stage;
+use crate::reckoning::calendar::{days_after, written};
+use crate::reckoning::planner::HoldFacts;
+use crate::reckoning::provenance::{Source, SourceCode};
+use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness};
+use crate::reckoning::stage::Stage;
+use crate::reckoning::words::{Exposure, HoldKind, MoultState};
+use crate::sales::model::{CheckedLine, Item, Line, Lot};
+use crate::species;
+
+/// The lines of a handover, each with what speaks against its leaving at that instant.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn checked_lines(db: &mut SqliteConnection, id: HandoverId, now: DateTime<Utc>, zone: Tz) -> Result<Vec<CheckedLine>, AppError> {
+    let mut checked = Vec::new();
+    for line in super::lines(&mut *db, id).await? {
+        checked.push(check(&mut *db, line, now, zone).await?);
+    }
+    Ok(checked)
+}
+
+/// One line with what speaks against its leaving at that instant.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zone: Tz) -> Result<CheckedLine, AppError> {
+    let facts = match line.item().ok_or(AppError::NotFound)? {
+        Item::Animal(animal) => animal_facts(db, animal, now, zone).await?,
+        Item::Lot(lot) => lot_facts(db, &line, lot, now, zone).await?,
+    };
+    let impossible = match (&facts.not_available, facts.lot) {
+        (Some(status), _) => Some(format!("Tag {} is not in the house: {status}. Take it off the list.", line.label)),
+        (None, Some(lot)) if lot.asked > lot.free => {
+            let stage = line.stage.map_or_else(String::new, Stage::label);
+            Some(format!("{} asked for, but cohort {} has {} free at {stage}. Enter fewer.", lot.asked, line.label, lot.free))
+        }
+        _ => None,
+    };
+    Ok(CheckedLine { findings: readiness(&facts, local_date(zone, now)), line, impossible })
+}
+
+#[derive(sqlx::FromRow)]
+struct AnimalRow {
+    last_fed: Option<NaiveDate>,
+    guarding_sac: bool,
+    listed: bool,
+    has_papers: bool,
+}
+
+async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
+    let animal = animals::store::require(&mut *db, id).await?;
+    let row = animal_row(&mut *db, id).await?;
+    let holds = holds(&mut *db, Some(id), None, now, zone).await?;
+    Ok(SaleFacts {
+        not_available: (!animal.is_alive()).then(|| match animal.status_on {
+            Some(day) => format!("{} on {}", animal.status, written(day)),
+            None => animal.status.to_string(),
+        }),
+        stage: animal.instar().and_then(|number| u8::try_from(number).ok()).map(Stage::Instar).filter(|stage| stage.is_counted()),
+        life_stage: animal.life_stage(),
+        span_mm: animal.span_mm.and_then(|span| u32::try_from(span).ok()),
+        last_moult: animal.last_moult_on,
+        ate_since_moult: animal.last_moult_on.is_none_or(|moulted| row.last_fed.is_some_and(|fed| fed > moulted)),
+        moult_state: animal.moult_state,
+        holds,
+        guarding_sac: row.guarding_sac,
+        held_back: false,
+        listed: row.listed,
+        source: Some(Source { code: animal.source_code, pre_convention: animal.pre_convention }),
+        has_papers: row.has_papers,
+        last_fed: row.last_fed,
+        lot: None,
+    })
+}
+
+/// Papers of a bred animal are its own, those of its brood, or those of both its parents.
+async fn animal_row(db: &mut SqliteConnection, id: AnimalId) -> Result<AnimalRow, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT (SELECT MAX(day) FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'took') AS last_fed,
+                EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = animal.id AND sac.state = 'incubating'
+                        AND sac.incubation = 'with-dam') AS guarding_sac,
+                EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed,
+                animal.papers <> '' OR EXISTS (
+                    SELECT 1 FROM ledger_line JOIN cohort_with_papers ON cohort_with_papers.cohort_id = ledger_line.cohort_id
+                    WHERE ledger_line.id = animal.origin_line_id) AS has_papers
+         FROM animal WHERE animal.id = ?",
+    )
+    .bind(id)
+    .fetch_one(db)
+    .await?)
+}
+
+#[derive(sqlx::FromRow)]
+struct LotRow {
+    source_code: SourceCode,
+    pre_convention: bool,
+    span_mm: Option<i64>,
+    last_moult: Option<NaiveDate>,
+    last_fed: Option<NaiveDate>,
+    listed: bool,
+    has_papers: bool,
+    free: u32,
+}
+
+async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
+    let row = lot_row(&mut *db, lot).await?;
+    let species = species::store::require(&mut *db, line.species_id).await?;
+    let holds = holds(&mut *db, None, Some(lot.cohort), now, zone).await?;
+    Ok(SaleFacts {
+        not_available: None,
+        stage: Some(lot.stage),
+        life_stage: lot_life_stage(&species, row.span_mm),
+        span_mm: row.span_mm.and_then(|span| u32::try_from(span).ok()),
+        last_moult: row.last_moult,
+        ate_since_moult: row.last_moult.is_none_or(|moulted| row.last_fed.is_some_and(|fed| fed > moulted)),
+        moult_state: MoultState::Normal,
+        holds,
+        guarding_sac: false,
+        held_back: false,
+        listed: row.listed,
+        source: Some(Source { code: row.source_code, pre_convention: row.pre_convention }),
+        has_papers: row.has_papers,
+        last_fed: row.last_fed,
+        lot: Some(LotFacts { asked: lot.quantity, free: row.free }),
+    })
+}
+
+/// The last moult of a lot is the latest that brought any to its stage and was not taken back.
+async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT cohort.source_code, cohort.pre_convention, cohort.span_mm,
+                (SELECT MAX(line.day) FROM ledger_line AS line WHERE line.cohort_id = cohort.id AND line.kind = 'moulted'
+                 AND line.to_bucket = ?2
+                 AND NOT EXISTS (SELECT 1 FROM ledger_line AS later WHERE later.reverses_id = line.id)) AS last_moult,
+                (SELECT MAX(day) FROM cohort_meal_standing AS meal WHERE meal.cohort_id = cohort.id AND meal.took > 0) AS last_fed,
+                EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = cohort.species_id) AS listed,
+                EXISTS (SELECT 1 FROM cohort_with_papers WHERE cohort_with_papers.cohort_id = cohort.id) AS has_papers,
+                MIN(COALESCE((SELECT quantity FROM ledger_balance WHERE cohort_id = cohort.id AND bucket = ?2), 0),
+                    MAX((SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
+                         WHERE ledger_balance.cohort_id = cohort.id AND bucket.kind = 'stage')
+                        - (SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE holdback.cohort_id = cohort.id), 0)) AS free
+         FROM cohort WHERE cohort.id = ?1",
+    )
+    .bind(lot.cohort)
+    .bind(lot.stage)
+    .fetch_one(db)
+    .await?)
+}
+
+#[derive(sqlx::FromRow)]
+struct HoldRow {
+    kind: HoldKind,
+    blocks: Exposure,
+    from_at: DateTime<Utc>,
+    until_at: Option<DateTime<Utc>>,
+    reason: String,
+}
+
+/// The holds that stand at an instant. A hold that ends within a day still holds that day.
+async fn holds(
+    db: &mut SqliteConnection,
+    animal: Option<AnimalId>,
+    cohort: Option<CohortId>,
+    now: DateTime<Utc>,
+    zone: Tz,
+) -> Result<Vec<HoldFacts>, AppError> {
+    let rows: Vec<HoldRow> = sqlx::query_as(
+        "SELECT kind, blocks, from_at, until_at, reason FROM hold
+         WHERE (animal_id = ?1 OR cohort_id = ?2) AND lifted_at IS NULL AND from_at <= ?3 AND (until_at IS NULL OR until_at > ?3)",
+    )
+    .bind(animal)
+    .bind(cohort)
+    .bind(now)
+    .fetch_all(db)
+    .await?;
+    let facts = |row: HoldRow| HoldFacts {
+        kind: row.kind,
+        from: local_date(zone, row.from_at),
+        blocks: row.blocks,
+        until: row.until_at.map(|until| days_after(local_date(zone, until - TimeDelta::seconds(1)), 1)),
+        reason: row.reason,
+    };
+    Ok(rows.into_iter().map(facts).collect())
+}
