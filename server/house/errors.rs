@@ -23,6 +23,8 @@ pub enum AppError {
     Conflict(String),
     /// 400: the request itself is malformed.
     BadRequest(String),
+    /// 413: more was sent than the page takes.
+    TooLarge,
     /// 429: too many tries.
     TooMany(String),
     /// 422: what was entered can't be saved; handlers show these beside the fields.
@@ -116,7 +118,8 @@ fn refusal(message: &str) -> Option<AppError> {
 fn taken(columns: &str) -> AppError {
     let field = columns.rsplit('.').next().unwrap_or_default();
     let (field, message): (&'static str, &str) = match field {
-        "name" | "accepted_name" => ("name", "This name is already used here. Choose another."),
+        "name" => ("name", "This name is already used here. Choose another."),
+        "accepted_name" => ("accepted_name", "This species is in the book already."),
         "sign_in_name" => ("sign_in_name", "Somebody already signs in with this name. Choose another."),
         "tag" => ("tag", "This tag is already on another animal."),
         "code" => ("code", "Another cohort has this code."),
@@ -182,6 +185,10 @@ impl IntoResponse for AppError {
             Self::Forbidden(why) => (StatusCode::FORBIDDEN, "Not allowed", vec![why]),
             Self::Conflict(why) => (StatusCode::CONFLICT, "Already changed", vec![why]),
             Self::BadRequest(why) => (StatusCode::BAD_REQUEST, "Not understood", vec![why]),
+            Self::TooLarge => {
+                let status = StatusCode::PAYLOAD_TOO_LARGE;
+                (status, "Too large", Problem::for_status(status).sentences)
+            }
             Self::TooMany(why) => (StatusCode::TOO_MANY_REQUESTS, "Too many tries", vec![why]),
             Self::Refused(mistakes) => {
                 (StatusCode::UNPROCESSABLE_ENTITY, "Not saved", mistakes.all().map(|mistake| mistake.message.clone()).collect())

@@ -49,13 +49,13 @@ impl Band {
         }
     }
 
-    /// One plain word for the band.
+    /// The band in plain words: the one source of them.
     pub fn word(self) -> &'static str {
         match self.0 {
-            0 => "none",
-            1 => "low",
-            2 => "raised",
-            _ => "high",
+            0 => "ordinary care",
+            1 => "take care",
+            2 => "risky",
+            _ => "dangerous",
         }
     }
 }

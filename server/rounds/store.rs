@@ -3,8 +3,8 @@
 mod assign;
 mod effects;
 mod facts;
-mod group;
 mod feeding;
+mod group;
 mod plan;
 mod read;
 mod sign_off;

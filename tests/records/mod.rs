@@ -1,5 +1,7 @@
 //! Tests of the records room.
 
+mod export;
+mod import;
 mod search;
 mod trail;
 mod verify;

@@ -3,7 +3,6 @@
 use chrono::NaiveDate;
 
 use super::AnimalStatus;
-
 use crate::house::ids::{AnimalId, CohortId, DutyId, RackId, SacId, SpeciesId};
 use crate::reckoning::hazard::{Band, HazardFacts, IndividualCaution, assess};
 use crate::reckoning::words::{DutyKind, Setae, Sex, SexBasis, SpanMethod, Venom};

@@ -151,12 +151,7 @@ pub(in crate::handling) async fn new(State(app): State<App>, me: SignedIn, Path(
     page(&GrantPage { layout: Layout::of(&app, &me, Section::Handling).await?, granting, input, mistakes: Mistakes::none() })
 }
 
-pub(in crate::handling) async fn create(
-    State(app): State<App>,
-    me: SignedIn,
-    Path(id): Path<MemberId>,
-    form: Form<GrantForm>,
-) -> Answer {
+pub(in crate::handling) async fn create(State(app): State<App>, me: SignedIn, Path(id): Path<MemberId>, form: Form<GrantForm>) -> Answer {
     let granting = Granting::of(&app, &me, id).await?;
     match save(&app, &me, &granting, &form).await {
         Err(AppError::Refused(mistakes)) => {
