@@ -30,6 +30,8 @@ pub(super) struct Life {
     pub refuses_from: NaiveDate,
     /// A moult that nobody has found yet.
     pub unseen_moult: Option<NaiveDate>,
+    /// When it moulted last, whether or not that has been found.
+    pub moulted_on: Option<NaiveDate>,
     /// The day on which it is going to die, for the few that do.
     pub dies_on: Option<NaiveDate>,
     /// What its species is like.
@@ -39,7 +41,7 @@ pub(super) struct Life {
 impl Life {
     /// An animal that came into the house on a day, somewhere between two moults.
     pub fn begun(span_mm: u32, kind: Kind, day: NaiveDate, rng: &mut StdRng) -> Self {
-        let mut life = Self { span_mm, next_moult: day, refuses_from: day, unseen_moult: None, dies_on: None, kind };
+        let mut life = Self { span_mm, next_moult: day, refuses_from: day, unseen_moult: None, moulted_on: None, dies_on: None, kind };
         let whole = life.interval(rng);
         life.schedule(day, rng.random_range(whole / 4 + 5..=whole + 5), rng);
         // Some two in a hundred a year die of old age or a failed moult.
@@ -55,6 +57,7 @@ impl Life {
             return;
         }
         self.unseen_moult = Some(day);
+        self.moulted_on = Some(day);
         let grown = f64::from(self.span_mm) * rng.random_range(1.14..1.34);
         // Spans are below half a metre, so this fits.
         self.span_mm = (grown.round() as u32).clamp(self.span_mm, self.kind.largest_mm.max(self.span_mm));
@@ -65,6 +68,11 @@ impl Life {
     /// Whether it refuses food.
     pub fn refuses(&self, day: NaiveDate) -> bool {
         day >= self.refuses_from || self.unseen_moult.is_some()
+    }
+
+    /// Whether nothing of a moult, past or coming, speaks against a journey.
+    pub fn may_travel(&self, day: NaiveDate) -> bool {
+        !self.refuses(day) && self.moulted_on.is_none_or(|moulted| (day - moulted).num_days() > 40)
     }
 
     fn stage(&self) -> LifeStage {

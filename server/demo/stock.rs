@@ -87,7 +87,7 @@ impl Stock {
         let first = building.day;
         for (index, group) in GROUPS.iter().enumerate() {
             for _ in 0..group.young {
-                let later: u64 = if building.rng.random_bool(0.45) { 0 } else { building.rng.random_range(20..430) };
+                let later: u64 = if building.rng.random_bool(0.12) { 0 } else { building.rng.random_range(20..520) };
                 stock.arrivals.push(Arrival {
                     day: first.checked_add_days(Days::new(later)).unwrap_or(first),
                     group: index,

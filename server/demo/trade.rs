@@ -98,6 +98,7 @@ fn pick(building: &mut Building, stock: &Stock) -> Option<AnimalId> {
         return None;
     }
     let breeding: Vec<AnimalId> = stock.pairs.values().flatten().flat_map(|(dam, sire)| [*dam, *sire]).collect();
-    let free: Vec<AnimalId> = stock.lives.keys().filter(|id| !breeding.contains(id)).copied().collect();
+    let ready = stock.lives.iter().filter(|(id, life)| life.may_travel(building.day) && !breeding.contains(id));
+    let free: Vec<AnimalId> = ready.map(|(id, _)| *id).collect();
     (!free.is_empty()).then(|| free.get(building.rng.random_range(0..free.len())).copied()).flatten()
 }

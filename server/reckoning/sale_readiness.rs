@@ -56,6 +56,8 @@ pub struct Lot {
     pub asked: u32,
     /// How many are alive at that stage and not held back.
     pub free: u32,
+    /// How many of those at that stage moulted within the days of the sale hold.
+    pub recent: u32,
 }
 
 /// One reason against a sale today.
@@ -128,6 +130,13 @@ fn moult(facts: &SaleFacts, day: NaiveDate, findings: &mut Vec<Finding>) {
     let Some(moulted) = facts.last_moult else {
         return;
     };
+    // Out of a number, those that have hardened and eaten can be picked.
+    if let Some(lot) = facts.lot.filter(|lot| lot.free.saturating_sub(lot.recent) >= lot.asked) {
+        if lot.recent > 0 {
+            findings.push(warns(format!("{} of them moulted lately, the last on {}: pick from the others", lot.recent, written(moulted))));
+        }
+        return;
+    }
     let from = sale_from(moulted, fast_of(facts.span_mm, facts.life_stage));
     if day < from {
         findings.push(blocks(format!("moulted on {}; may leave from {}", written(moulted), written(from))));

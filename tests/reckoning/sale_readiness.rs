@@ -77,7 +77,7 @@ fn holds_block() {
 #[test]
 fn status_and_papers_block() {
     let dead = Some("dead".to_owned());
-    let too_many = Some(Lot { asked: 40, free: 22 });
+    let too_many = Some(Lot { asked: 40, free: 22, recent: 0 });
     blocked(vec![
         (SaleFacts { not_available: dead, ..ready() }, "not available: dead"),
         (SaleFacts { stage: Some(Stage::Instar(1)), ..ready() }, "still first instar"),
@@ -94,6 +94,17 @@ fn status_and_papers_block() {
 fn the_sale_hold_ends_on_the_last_day_of_the_fast() {
     let facts = SaleFacts { last_moult: Some(on("2026-05-22")), ..ready() };
     assert_eq!(found(&facts), (String::new(), true));
+}
+
+// Common practice, no source: what is packed must have hardened and eaten; others of the cohort need not have.
+#[test]
+fn a_number_may_leave_when_enough_others_have_hardened() {
+    let moulted = SaleFacts { last_moult: Some(on("2026-05-30")), ate_since_moult: false, ..ready() };
+    let enough = SaleFacts { lot: Some(Lot { asked: 40, free: 60, recent: 20 }), ..moulted.clone() };
+    assert!(found(&enough).1, "{}", found(&enough).0);
+    assert!(found(&enough).0.contains("20 of them moulted lately"));
+    let short = SaleFacts { lot: Some(Lot { asked: 41, free: 60, recent: 20 }), ..moulted };
+    assert!(!found(&short).1);
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Gathers what bears on whether each line of a handover may leave today.
 
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
 use sqlx::SqliteConnection;
 
@@ -13,6 +13,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, HandoverId};
 use crate::papers::model::lot_life_stage;
 use crate::reckoning::calendar::{days_after, written};
+use crate::reckoning::moult::fast_of;
 use crate::reckoning::planner::HoldFacts;
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness};
@@ -121,11 +122,13 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
     let row = lot_row(&mut *db, lot).await?;
     let species = species::store::require(&mut *db, line.species_id).await?;
     let holds = in_days(handling::store::holds_of_cohort(&mut *db, lot.cohort, now).await?, zone);
+    let (life_stage, span_mm) = (lot_life_stage(&species, row.span_mm), row.span_mm.and_then(|span| u32::try_from(span).ok()));
+    let recent = moulted_since(db, lot, days_before(local_date(zone, now), fast_of(span_mm, life_stage).max_days)).await?;
     Ok(SaleFacts {
         not_available: None,
         stage: Some(lot.stage),
-        life_stage: lot_life_stage(&species, row.span_mm),
-        span_mm: row.span_mm.and_then(|span| u32::try_from(span).ok()),
+        life_stage,
+        span_mm,
         last_moult: row.last_moult,
         ate_since_moult: row.last_moult.is_none_or(|moulted| row.last_fed.is_some_and(|fed| fed > moulted)),
         moult_state: MoultState::Normal,
@@ -136,7 +139,7 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
         source: Some(Source { code: row.source_code, pre_convention: row.pre_convention }),
         has_papers: row.has_papers,
         last_fed: row.last_fed,
-        lot: Some(LotFacts { asked: lot.quantity, free: row.free }),
+        lot: Some(LotFacts { asked: lot.quantity, free: row.free, recent }),
     })
 }
 
@@ -160,6 +163,24 @@ async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError
     .bind(lot.stage)
     .fetch_one(db)
     .await?)
+}
+
+/// How many came to the lot's stage by a moult after a day: the newest skins of those that stand there.
+async fn moulted_since(db: &mut SqliteConnection, lot: Lot, day: NaiveDate) -> Result<u32, AppError> {
+    Ok(sqlx::query_scalar(
+        "SELECT COALESCE(SUM(quantity), 0) FROM ledger_line AS line
+         WHERE line.cohort_id = ? AND line.kind = 'moulted' AND line.to_bucket = ? AND line.day > ?
+           AND NOT EXISTS (SELECT 1 FROM ledger_line AS later WHERE later.reverses_id = line.id)",
+    )
+    .bind(lot.cohort)
+    .bind(lot.stage)
+    .bind(day)
+    .fetch_one(db)
+    .await?)
+}
+
+fn days_before(day: NaiveDate, days: u32) -> NaiveDate {
+    day.checked_sub_days(Days::new(days.into())).unwrap_or(day)
 }
 
 /// Holds that stand now, in days. One that ends within a day still holds that day: nothing is packed an hour too soon.
