@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
 
-use crate::handling::model::{TableRow, requirement_words};
+use crate::handling::model::{TableRow, by_band, requirement_words};
 use crate::handling::store;
 use crate::house::app::App;
 use crate::house::audit::Change;
@@ -21,12 +21,12 @@ use crate::rounds;
 #[template(path = "handling/table.html")]
 struct TablePage {
     layout: Layout,
-    rows: Vec<TableRow>,
+    bands: Vec<(i64, Vec<TableRow>)>,
 }
 
 pub(in crate::handling) async fn show(State(app): State<App>, me: SignedIn) -> Answer {
-    let rows = store::table_rows(&mut *app.read().await?).await?;
-    page(&TablePage { layout: Layout::of(&app, &me, Section::Handling).await?, rows })
+    let bands = by_band(&store::table_rows(&mut *app.read().await?).await?);
+    page(&TablePage { layout: Layout::of(&app, &me, Section::Handling).await?, bands })
 }
 
 #[derive(Debug, Default, Deserialize)]
