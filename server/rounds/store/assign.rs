@@ -16,7 +16,7 @@ use crate::staff;
 ///
 /// # Errors
 /// The database can't be read.
-pub(super) async fn shortfall(
+pub async fn shortfall(
     db: &mut SqliteConnection,
     member: MemberId,
     duty: &Duty,
