@@ -26,6 +26,7 @@ async fn prey_left_in_comes_out_within_a_day() {
     sign(&mut bo, feed, &[("outcome", "left-in")]).await.sent_to();
     assert_eq!(open_duty(&house, animal, "clear-uneaten").await, None, "not due before its hours");
     house.set_clock("2026-04-16T08:00:00Z");
+    let mut bo = house.sign_in(bo.id()).await;
     plan(&house).await;
     let clear = open_duty(&house, animal, "clear-uneaten").await.expect("due after 24 hours");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM duty WHERE kind = 'clear-uneaten' AND due_at = '2026-04-16T12:00:00+00:00'").await, 1);
@@ -66,12 +67,14 @@ async fn pre_moult_and_moulting_stop_feeding_and_moulting_is_looked_at_daily() {
     sign(&mut bo, check, &[("outcome", "pre-moult")]).await.sent_to();
     assert_eq!(open_duty(&house, animal, "feed").await, None);
     house.set_clock("2026-04-20T12:00:00Z");
+    let mut bo = house.sign_in(bo.id()).await;
     plan(&house).await;
     let check = open_duty(&house, animal, "moult-check").await.unwrap();
     bo.get(&format!("/round/duties/{check}")).await.ok().says("Still in pre-moult");
     sign(&mut bo, check, &[("outcome", "moulting")]).await.sent_to();
     assert_eq!(number(&house, "SELECT COUNT(*) FROM hold WHERE kind = 'moulting' AND lifted_at IS NULL").await, 1);
     house.set_clock("2026-04-21T12:00:00Z");
+    let mut bo = house.sign_in(bo.id()).await;
     plan(&house).await;
     let check = open_duty(&house, animal, "moult-check").await.expect("daily");
     sign(&mut bo, check, &[("outcome", "normal")]).await.is(303);
@@ -89,9 +92,11 @@ async fn a_threat_display_holds_opening_for_hours_and_frees_itself() {
     let held = open_duty(&house, animal, "feed").await.expect("still due, and held");
     sign(&mut bo, held, &[("outcome", "took")]).await.is(409).says("must wait: agitated until 16 Apr 2026, 12:00");
     house.set_clock("2026-04-16T11:59:00Z");
+    let mut bo = house.sign_in(bo.id()).await;
     silkward::rounds::plan_day_if_needed(&house.app).await.unwrap();
     sign(&mut bo, held, &[("outcome", "took")]).await.is(409);
     house.set_clock("2026-04-16T12:00:00Z");
+    let mut bo = house.sign_in(bo.id()).await;
     assert!(!silkward::rounds::plan_day_if_needed(&house.app).await.unwrap().is_nothing());
     sign(&mut bo, held, &[("outcome", "took")]).await.sent_to();
 }
@@ -132,8 +137,16 @@ async fn a_cohort_is_fed_as_a_group_and_its_figures_go_to_the_ledger() {
     let mut bo = house.keeper("Bo", 0).await;
     let feed = open_cohort_duty(&house, cohort, "feed").await.unwrap();
     let page = format!("/round/duties/{feed}");
-    let mut figures =
-        vec![("took", "40"), ("refused", "5"), ("left_in", "4"), ("prey", ""), ("stage", "i2"), ("dead", "2"), ("cause", "unknown"), ("moulted", "3")];
+    let mut figures = vec![
+        ("took", "40"),
+        ("refused", "5"),
+        ("left_in", "4"),
+        ("prey", ""),
+        ("stage", "i2"),
+        ("dead", "2"),
+        ("cause", "unknown"),
+        ("moulted", "3"),
+    ];
     let again = bo.submit_at(&page, &format!("{page}/figures"), &figures).await.is(422).says("50 are alive, but the figures add up to 51.");
     assert_eq!(again.value("#took"), "40");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM signoff").await, 0);

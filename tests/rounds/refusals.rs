@@ -25,9 +25,11 @@ async fn a_clearance_that_ran_out_with_the_page_open_no_longer_counts() {
     let house = house().await;
     let risky = animal(&house, RISKY, 1).await;
     plan(&house).await;
-    let mut bo = house.keeper("Bo", 0).await;
+    let bo = house.keeper("Bo", 0).await;
     clear(&house, bo.id(), 2, "2026-04-15").await;
     let feed = open_duty(&house, risky, "feed").await.unwrap();
+    house.set_clock("2026-04-15T23:55:00Z");
+    let mut bo = house.sign_in(bo.id()).await;
     let (csrf, once) = bo.get(&format!("/round/duties/{feed}")).await.ok().says("Took it").tokens();
     house.set_clock("2026-04-16T00:00:01Z");
     let form = [("csrf", csrf.as_str()), ("once", once.as_str()), ("outcome", "took")];

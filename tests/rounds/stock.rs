@@ -11,7 +11,6 @@ use crate::support::{Page, Person, TestHouse};
 pub const CALM: &str = "Brachypelma hamorii";
 pub const RISKY: &str = "Poecilotheria regalis";
 
-
 /// A house with the starter library and one rack of three shelves.
 pub async fn house() -> TestHouse {
     let house = TestHouse::start().await;

@@ -133,56 +133,31 @@ async fn sign<T>(app: &App, me: &SignedIn, form: &Form<T>, new: Result<NewSignof
     sign_one(me, app.begin(me.id(), &form.once).await?, &new).await
 }
 
-pub(in crate::rounds) async fn sign_quick(
-    State(app): State<App>,
-    me: SignedIn,
-    Path(id): Path<DutyId>,
-    form: Form<QuickForm>,
-) -> Answer {
+pub(in crate::rounds) async fn sign_quick(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<QuickForm>) -> Answer {
     let duty = store::require(&mut *app.read().await?, id).await?;
     let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
     signed_or_again(&app, &me, id, answer, Typed { quick: form.input, ..Typed::default() }).await
 }
 
-pub(in crate::rounds) async fn sign_moult(
-    State(app): State<App>,
-    me: SignedIn,
-    Path(id): Path<DutyId>,
-    form: Form<MoultForm>,
-) -> Answer {
+pub(in crate::rounds) async fn sign_moult(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<MoultForm>) -> Answer {
     let duty = store::require(&mut *app.read().await?, id).await?;
     let answer = sign(&app, &me, &form, form.input.check(&duty, app.today())).await;
     signed_or_again(&app, &me, id, answer, Typed { moult: form.input, ..Typed::default() }).await
 }
 
-pub(in crate::rounds) async fn sign_group(
-    State(app): State<App>,
-    me: SignedIn,
-    Path(id): Path<DutyId>,
-    form: Form<GroupForm>,
-) -> Answer {
+pub(in crate::rounds) async fn sign_group(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<GroupForm>) -> Answer {
     let duty = store::require(&mut *app.read().await?, id).await?;
     let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
     signed_or_again(&app, &me, id, answer, Typed { group: form.input, ..Typed::default() }).await
 }
 
-pub(in crate::rounds) async fn sign_count(
-    State(app): State<App>,
-    me: SignedIn,
-    Path(id): Path<DutyId>,
-    form: Form<CountForm>,
-) -> Answer {
+pub(in crate::rounds) async fn sign_count(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<CountForm>) -> Answer {
     let duty = store::require(&mut *app.read().await?, id).await?;
     let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
     signed_or_again(&app, &me, id, answer, Typed { count: form.input, ..Typed::default() }).await
 }
 
-pub(in crate::rounds) async fn hands_in(
-    State(app): State<App>,
-    me: SignedIn,
-    Path(id): Path<DutyId>,
-    form: Form<HandsForm>,
-) -> Answer {
+pub(in crate::rounds) async fn hands_in(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<HandsForm>) -> Answer {
     let duty = store::require(&mut *app.read().await?, id).await?;
     let confirmed = confirm(&app, form.input.check(&duty), &form.input.pin).await;
     let answer = match confirmed {

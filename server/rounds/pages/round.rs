@@ -140,4 +140,3 @@ pub(super) fn counted(mut words: Vec<String>) -> String {
     words.sort();
     words.chunk_by(|a, b| a == b).filter_map(|same| Some(format!("{} {}", same.len(), same.first()?))).collect::<Vec<_>>().join(", ")
 }
-
