@@ -127,7 +127,7 @@ END;
 -- An incident with the names that pages show.
 CREATE VIEW incident_now AS
 SELECT incident.id, incident.kind, incident.member_id, member.name AS member_name, incident.animal_id, incident.cohort_id, incident.duty_id,
-       COALESCE(animal.tag, cohort.code) AS label, species.accepted_name AS species, species.venom, incident.at, incident.day,
+       COALESCE(animal.tag, cohort.code) AS label, species.accepted_name AS species, species.venom, species.world, incident.at, incident.day,
        suspension.lifted_at AS reviewed_at, reviewer.name AS reviewed_by_name
 FROM incident
 JOIN member ON member.id = incident.member_id

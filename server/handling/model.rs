@@ -4,9 +4,10 @@ use chrono::{DateTime, Days, NaiveDate, Utc};
 use chrono_tz::Tz;
 
 use crate::house::ids::{AnimalId, CautionId, ClearanceId, CohortId, DutyId, HoldId, IncidentId, MemberId, SignoffId};
+use crate::house::paths;
 use crate::reckoning::hazard::{Band, IndividualCaution, Requirement};
 use crate::reckoning::planner::HoldFacts;
-use crate::reckoning::words::{Exposure, HoldKind, Venom};
+use crate::reckoning::words::{Exposure, HoldKind, Venom, World};
 
 coded_enum! {
     /// What happened to a person, or nearly did.
@@ -33,6 +34,19 @@ coded_enum! {
 
 crate::text_columns! { IncidentKind, NoteTopic }
 
+impl IncidentKind {
+    /// As a button or a heading says it.
+    #[must_use]
+    pub fn button(&self) -> &'static str {
+        match self {
+            Self::Escape => "Escape",
+            Self::Bite => "Bite",
+            Self::Setae => "Setae in eye or skin",
+            Self::NearMiss => "Near miss",
+        }
+    }
+}
+
 impl NoteTopic {
     /// The topics that anybody may add to; a review is the lead's.
     pub const OPEN: &'static [Self] = &[Self::Activity, Self::Protection, Self::Symptoms, Self::Called, Self::Outcome, Self::FollowUp];
@@ -45,6 +59,8 @@ pub struct Caution {
     pub id: CautionId,
     /// The animal.
     pub animal_id: AnimalId,
+    /// Its tag.
+    pub tag: String,
     /// The least band that it asks for, 0 to 3.
     pub level: i64,
     /// What to know before opening.
@@ -61,14 +77,8 @@ impl Caution {
     /// As the reckoning of hazard wants it.
     #[must_use]
     pub fn individual(&self) -> IndividualCaution {
-        IndividualCaution { level: band_of(self.level), text: self.text.clone() }
+        IndividualCaution { level: Band::at(self.level), text: self.text.clone() }
     }
-}
-
-/// The band of a stored level; a level that the table does not know counts as the highest.
-#[must_use]
-pub fn band_of(level: i64) -> Band {
-    u8::try_from(level).ok().and_then(Band::new).or(Band::new(3)).unwrap_or(Band::NONE)
 }
 
 /// What a hold is on.
@@ -96,6 +106,29 @@ impl HoldSubject {
             Self::Animal(id) => format!("animal {id}"),
             Self::Cohort(id) => format!("cohort {id}"),
         }
+    }
+}
+
+/// An animal or a cohort, as this room's pages call it.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Subject {
+    /// Its tag or code.
+    pub label: String,
+    /// Its species' accepted name.
+    pub species: String,
+    /// Whether it is still in the house.
+    pub here: bool,
+    /// The animal, when it is one.
+    pub animal_id: Option<AnimalId>,
+    /// The cohort, when it is one.
+    pub cohort_id: Option<CohortId>,
+}
+
+impl Subject {
+    /// Its page.
+    #[must_use]
+    pub fn page(&self) -> String {
+        self.animal_id.map(|id| paths::animal(&id)).or(self.cohort_id.map(|id| paths::cohort(&id))).unwrap_or_default()
     }
 }
 
@@ -305,6 +338,8 @@ pub struct Incident {
     pub species: Option<String>,
     /// The species' venom class.
     pub venom: Option<Venom>,
+    /// Old World or New World.
+    pub world: Option<World>,
     /// When it was recorded.
     pub at: DateTime<Utc>,
     /// The local day.

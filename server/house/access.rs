@@ -1,7 +1,7 @@
 //! Who may do what. A room registers its routes with the permission that each needs; there is no other way to register one.
 
 use axum::Router;
-use axum::extract::Request;
+use axum::extract::{DefaultBodyLimit, Request};
 use axum::handler::Handler;
 use axum::http::Method;
 use axum::middleware::{self, Next};
@@ -11,6 +11,9 @@ use axum::routing::{MethodRouter, get, post};
 use super::app::App;
 use super::errors::{AppError, redirect};
 use super::extract::{Member, member_of};
+
+/// The most that a form with a file may weigh: the largest file that is taken, and the form around it.
+const FILE_BYTES: usize = 17 * 1024 * 1024;
 
 /// What a route asks of whoever calls it. Roles are additive: any one that is named will do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -128,6 +131,16 @@ impl Routes {
         T: 'static,
     {
         self.add(path, Verb::Post, may, post(handler))
+    }
+
+    /// A change that comes with a file.
+    #[must_use]
+    pub fn post_large<H, T>(self, path: &'static str, may: May, handler: H) -> Self
+    where
+        H: Handler<T, App>,
+        T: 'static,
+    {
+        self.add(path, Verb::Post, may, post(handler).layer(DefaultBodyLimit::max(FILE_BYTES)))
     }
 
     /// All of another room's routes too.

@@ -142,6 +142,8 @@ fn options(file: &Path, durability: Durability) -> SqliteConnectOptions {
         .busy_timeout(Duration::from_secs(10))
         .pragma("trusted_schema", "OFF")
         .pragma("cell_size_check", "ON")
+        // So that replacing a row counts as removing it, for the triggers that keep rows.
+        .pragma("recursive_triggers", "ON")
         .optimize_on_close(true, None)
 }
 

@@ -23,6 +23,8 @@ pub enum AppError {
     Conflict(String),
     /// 400: the request itself is malformed.
     BadRequest(String),
+    /// 413: more was sent than the page takes.
+    TooLarge,
     /// 429: too many tries.
     TooMany(String),
     /// 422: what was entered can't be saved; handlers show these beside the fields.
@@ -182,6 +184,10 @@ impl IntoResponse for AppError {
             Self::Forbidden(why) => (StatusCode::FORBIDDEN, "Not allowed", vec![why]),
             Self::Conflict(why) => (StatusCode::CONFLICT, "Already changed", vec![why]),
             Self::BadRequest(why) => (StatusCode::BAD_REQUEST, "Not understood", vec![why]),
+            Self::TooLarge => {
+                let status = StatusCode::PAYLOAD_TOO_LARGE;
+                (status, "Too large", Problem::for_status(status).sentences)
+            }
             Self::TooMany(why) => (StatusCode::TOO_MANY_REQUESTS, "Too many tries", vec![why]),
             Self::Refused(mistakes) => {
                 (StatusCode::UNPROCESSABLE_ENTITY, "Not saved", mistakes.all().map(|mistake| mistake.message.clone()).collect())

@@ -4,6 +4,7 @@ use std::str::FromStr;
 
 use axum::body::Bytes;
 use axum::extract::{FromRequest, Request};
+use axum::http::StatusCode;
 use chrono::{NaiveDate, TimeDelta};
 use serde::de::DeserializeOwned;
 
@@ -119,7 +120,10 @@ fn checked_key(key: String) -> Result<String, AppError> {
 }
 
 fn too_large_or(error: &axum::extract::rejection::BytesRejection) -> AppError {
-    AppError::BadRequest(format!("What was sent could not be read ({error}). If it was long, send less at once."))
+    if error.status() == StatusCode::PAYLOAD_TOO_LARGE {
+        return AppError::TooLarge;
+    }
+    AppError::BadRequest(format!("What was sent could not be read ({error}). Send it again."))
 }
 
 /// A file sent with a form, checked for its token. Text fields come along by name.
@@ -149,6 +153,9 @@ impl FromRequest<App> for Upload {
         let session = session_of(request.extensions())?;
         let path = request.uri().path().to_owned();
         let unreadable = |error: axum::extract::multipart::MultipartError| {
+            if error.status() == StatusCode::PAYLOAD_TOO_LARGE {
+                return AppError::TooLarge;
+            }
             AppError::BadRequest(format!("The file could not be read ({error}). Choose it again; files up to 16 MiB are taken."))
         };
         let mut parts = axum::extract::Multipart::from_request(request, app)

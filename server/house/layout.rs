@@ -117,7 +117,7 @@ impl Layout {
             (Section::Handling, paths::HANDLING, "Handling", May::Member),
             (Section::Species, paths::SPECIES, "Species", May::Member),
             (Section::Rooms, paths::ROOMS, "Rooms", May::Member),
-            (Section::Records, paths::RECORDS, "Records", May::Lead),
+            (Section::Records, paths::RECORDS, "Records", May::Member),
             (Section::Staff, paths::STAFF, "Staff", May::Own),
         ]
         .into_iter()

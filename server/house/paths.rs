@@ -90,6 +90,51 @@ pub fn incident(id: &IncidentId) -> String {
     format!("{HANDLING}/incidents/{id}")
 }
 
+/// Incidents.
+pub const INCIDENTS: &str = "/handling/incidents";
+/// What to do in an emergency.
+pub const EMERGENCY: &str = "/handling/emergency";
+/// What each band and exposure asks of people.
+pub const RISK_TABLE: &str = "/handling/table";
+/// Cautions about animals.
+pub const CAUTIONS: &str = "/handling/cautions";
+
+/// What a member is cleared for, and was.
+#[must_use]
+pub fn cleared(id: &MemberId) -> String {
+    format!("{HANDLING}/people/{id}")
+}
+
+/// Recording an incident with an animal: one tap from here.
+#[must_use]
+pub fn incident_with_animal(id: &AnimalId) -> String {
+    format!("{INCIDENTS}/new?animal={id}")
+}
+
+/// Recording an incident during a duty: one tap from here.
+#[must_use]
+pub fn incident_at_duty(id: &DutyId) -> String {
+    format!("{INCIDENTS}/new?duty={id}")
+}
+
+/// Adding a caution about an animal.
+#[must_use]
+pub fn new_caution(id: &AnimalId) -> String {
+    format!("{CAUTIONS}/new?animal={id}")
+}
+
+/// Putting a hold on an animal.
+#[must_use]
+pub fn new_hold_of_animal(id: &AnimalId) -> String {
+    format!("{HANDLING}/holds/new?animal={id}")
+}
+
+/// Putting a hold on a cohort.
+#[must_use]
+pub fn new_hold_of_cohort(id: &CohortId) -> String {
+    format!("{HANDLING}/holds/new?cohort={id}")
+}
+
 /// A handover's page.
 #[must_use]
 pub fn handover(id: &HandoverId) -> String {

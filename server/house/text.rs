@@ -3,6 +3,8 @@
 use chrono::{DateTime, Datelike as _, NaiveDate, Utc};
 use chrono_tz::Tz;
 
+use crate::reckoning::hazard::Band;
+
 /// A day: `29 Mar 2026`.
 #[must_use]
 pub fn day(day: &NaiveDate) -> String {
@@ -82,23 +84,13 @@ pub fn work(seconds: &i64) -> String {
 /// A hazard band in a word.
 #[must_use]
 pub fn band(band: &i64) -> &'static str {
-    match band {
-        0 => "ordinary care",
-        1 => "take care",
-        2 => "risky",
-        _ => "dangerous",
-    }
+    Band::at(*band).word()
 }
 
 /// The mark that stands beside a band's word, so that it is told by shape and not by colour alone.
 #[must_use]
 pub fn band_mark(band: &i64) -> &'static str {
-    match band {
-        0 => "○",
-        1 => "◔",
-        2 => "◆",
-        _ => "▲",
-    }
+    Band::at(*band).mark()
 }
 
 /// What a level of clearance stands for.

@@ -34,13 +34,28 @@ impl Band {
         self.0
     }
 
-    /// One plain word for the band.
+    /// The band of a level as it is stored or sent. One that is no level counts as the highest, so that a mistake errs to caution.
+    pub fn at(level: i64) -> Self {
+        u8::try_from(level).ok().and_then(Self::new).unwrap_or(Self(3))
+    }
+
+    /// A mark that tells the band by its shape, beside its word and number.
+    pub fn mark(self) -> &'static str {
+        match self.0 {
+            0 => "○",
+            1 => "◔",
+            2 => "◆",
+            _ => "▲",
+        }
+    }
+
+    /// The band in plain words: the one source of them.
     pub fn word(self) -> &'static str {
         match self.0 {
-            0 => "none",
-            1 => "low",
-            2 => "raised",
-            _ => "high",
+            0 => "ordinary care",
+            1 => "take care",
+            2 => "risky",
+            _ => "dangerous",
         }
     }
 }

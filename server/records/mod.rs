@@ -1,9 +1,15 @@
 //! Records: search, import, export, and the audit trail.
 
-use crate::house::access::Routes;
+pub mod import;
+pub mod model;
+mod pages;
+pub mod store;
+pub mod verify;
+
+use crate::house::access::{May, Routes};
 
 /// The routes of this room.
 #[must_use]
 pub fn routes() -> Routes {
-    Routes::new()
+    Routes::new().get("/records", May::Member, pages::search).get("/records/audit", May::Lead, pages::audit).and(import::routes())
 }

@@ -1,1 +1,9 @@
-//! Tests of the handling room.
+//! Who may open what, and what happens when something goes wrong.
+
+mod cautions;
+mod clearances;
+mod holds;
+mod incidents;
+mod overview;
+mod stock;
+mod table;

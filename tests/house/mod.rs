@@ -1,1 +1,10 @@
-//! Tests of the shared services of the house.
+//! Tests of the shared services of the house: routes and roles, layers of the code, SQL, errors, sessions, the database.
+
+mod database;
+mod errors;
+mod layers;
+mod routes;
+mod sessions;
+mod sources;
+mod sql;
+mod unchanged;

@@ -109,7 +109,7 @@ fn the_table_tightens_and_never_loosens() {
 
 #[test]
 fn bands_have_words_and_bounds() {
-    assert_eq!(Band::ALL.map(Band::word), ["none", "low", "raised", "high"]);
+    assert_eq!(Band::ALL.map(Band::word), ["ordinary care", "take care", "risky", "dangerous"]);
     assert_eq!(Band::new(4), None);
     assert!(serde_json::from_str::<Band>("7").is_err());
 }

@@ -1,1 +1,6 @@
 //! Tests of the records room.
+
+mod import;
+mod search;
+mod trail;
+mod verify;

@@ -49,7 +49,7 @@ impl TestHouse {
 
     /// A visitor who is not signed in.
     pub fn visitor(&self) -> Person {
-        Person { router: self.router.clone(), cookies: BTreeMap::new(), id: None }
+        Person::at(self.router.clone())
     }
 
     /// A new member with roles such as `"lead keeper"`, signed in on a browser of their own.
@@ -112,6 +112,21 @@ pub struct Person {
 }
 
 impl Person {
+    /// A visitor of a router of the test's own.
+    pub fn at(router: Router) -> Self {
+        Self { router, cookies: BTreeMap::new(), id: None }
+    }
+
+    /// The value of the session's cookie.
+    pub fn cookie(&self) -> &str {
+        self.cookies.get("silkward").map_or("", String::as_str)
+    }
+
+    /// Puts another cookie in the session's place.
+    pub fn set_cookie(&mut self, value: &str) {
+        self.cookies.insert("silkward".to_owned(), value.to_owned());
+    }
+
     /// Who they are.
     pub fn id(&self) -> MemberId {
         self.id.expect("a visitor has no id")

@@ -3,9 +3,8 @@
 use chrono::NaiveDate;
 
 use super::AnimalStatus;
-use crate::handling::model::band_of;
 use crate::house::ids::{AnimalId, CohortId, DutyId, RackId, SacId, SpeciesId};
-use crate::reckoning::hazard::{HazardFacts, IndividualCaution, assess};
+use crate::reckoning::hazard::{Band, HazardFacts, IndividualCaution, assess};
 use crate::reckoning::words::{DutyKind, Setae, Sex, SexBasis, SpanMethod, Venom};
 use crate::species;
 
@@ -77,7 +76,7 @@ impl Line {
     /// Its hazard band, 0 to 3.
     #[must_use]
     pub fn band(&self) -> i64 {
-        let cautions = self.caution_level.map(|level| IndividualCaution { level: band_of(level), text: String::new() });
+        let cautions = self.caution_level.map(|level| IndividualCaution { level: Band::at(level), text: String::new() });
         let facts = HazardFacts {
             venom: self.venom,
             setae: self.setae,

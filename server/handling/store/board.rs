@@ -2,8 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use super::super::model::{HoldSubject, RehouseDuty};
+use super::super::model::{HoldSubject, RehouseDuty, Subject};
 use crate::house::errors::AppError;
+use crate::house::ids::{AnimalId, CohortId, DutyId};
 
 /// Every open rehouse, the riskiest first, then the longest due.
 ///
@@ -25,14 +26,32 @@ pub async fn rehouse_board(db: &mut SqliteConnection) -> Result<Vec<RehouseDuty>
     .await?)
 }
 
-/// The tag of an animal that lives here, or the code of a cohort.
+/// An animal or a cohort as this room's pages call it.
 ///
 /// # Errors
 /// [`AppError::NotFound`] when there is none.
-pub async fn subject_label(db: &mut SqliteConnection, subject: HoldSubject) -> Result<String, AppError> {
+pub async fn require_subject(db: &mut SqliteConnection, subject: HoldSubject) -> Result<Subject, AppError> {
     let query = match subject {
-        HoldSubject::Animal(id) => sqlx::query_scalar("SELECT tag FROM animal WHERE id = ?").bind(id),
-        HoldSubject::Cohort(id) => sqlx::query_scalar("SELECT code FROM cohort WHERE id = ?").bind(id),
+        HoldSubject::Animal(id) => sqlx::query_as(
+            "SELECT tag AS label, species.accepted_name AS species, status = 'alive' AS here, animal.id AS animal_id, NULL AS cohort_id
+             FROM animal JOIN species ON species.id = species_id WHERE animal.id = ?",
+        )
+        .bind(id),
+        HoldSubject::Cohort(id) => sqlx::query_as(
+            "SELECT code AS label, species.accepted_name AS species, 1 AS here, NULL AS animal_id, cohort.id AS cohort_id
+             FROM cohort JOIN species ON species.id = species_id WHERE cohort.id = ?",
+        )
+        .bind(id),
     };
     Ok(query.fetch_one(db).await?)
+}
+
+/// What an animal or cohort a duty is about; a sac's duty is about neither.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is no such duty.
+pub async fn subject_of_duty(db: &mut SqliteConnection, id: DutyId) -> Result<Option<HoldSubject>, AppError> {
+    let (animal, cohort): (Option<AnimalId>, Option<CohortId>) =
+        sqlx::query_as("SELECT animal_id, cohort_id FROM duty WHERE id = ?").bind(id).fetch_one(db).await?;
+    Ok(animal.map(HoldSubject::Animal).or(cohort.map(HoldSubject::Cohort)))
 }

@@ -13,11 +13,25 @@ use crate::house::write::Write;
 /// The database can't be read.
 pub async fn cautions_of(db: &mut SqliteConnection, animal: AnimalId) -> Result<Vec<Caution>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT caution.id, animal_id, level, text, member.name AS member_name, at, ended_at
-         FROM caution LEFT JOIN member ON member.id = caution.member_id
+        "SELECT caution.id, animal_id, animal.tag, level, text, member.name AS member_name, at, ended_at
+         FROM caution JOIN animal ON animal.id = animal_id LEFT JOIN member ON member.id = caution.member_id
          WHERE animal_id = ? AND ended_at IS NULL ORDER BY level DESC, caution.id",
     )
     .bind(animal)
+    .fetch_all(db)
+    .await?)
+}
+
+/// Every caution that stands on an animal that lives here, highest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn all_cautions(db: &mut SqliteConnection) -> Result<Vec<Caution>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT caution.id, animal_id, animal.tag, level, text, member.name AS member_name, at, ended_at
+         FROM caution JOIN animal ON animal.id = animal_id LEFT JOIN member ON member.id = caution.member_id
+         WHERE ended_at IS NULL AND animal.status = 'alive' ORDER BY level DESC, animal.tag, caution.id",
+    )
     .fetch_all(db)
     .await?)
 }
@@ -28,8 +42,8 @@ pub async fn cautions_of(db: &mut SqliteConnection, animal: AnimalId) -> Result<
 /// [`AppError::NotFound`] when there is none.
 pub async fn require_caution(db: &mut SqliteConnection, id: CautionId) -> Result<Caution, AppError> {
     Ok(sqlx::query_as(
-        "SELECT caution.id, animal_id, level, text, member.name AS member_name, at, ended_at
-         FROM caution LEFT JOIN member ON member.id = caution.member_id WHERE caution.id = ?",
+        "SELECT caution.id, animal_id, animal.tag, level, text, member.name AS member_name, at, ended_at
+         FROM caution JOIN animal ON animal.id = animal_id LEFT JOIN member ON member.id = caution.member_id WHERE caution.id = ?",
     )
     .bind(id)
     .fetch_one(db)

@@ -57,6 +57,16 @@ pub async fn people(db: &mut SqliteConnection, day: NaiveDate) -> Result<Vec<Per
     .await?)
 }
 
+/// Everybody who is active and looks after animals.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn keepers(db: &mut SqliteConnection) -> Result<Vec<MemberId>, AppError> {
+    Ok(sqlx::query_scalar("SELECT id FROM member WHERE disabled_at IS NULL AND (is_keeper = 1 OR is_lead = 1 OR is_owner = 1)")
+        .fetch_all(db)
+        .await?)
+}
+
 /// One active person, with what they are cleared for on a day.
 ///
 /// # Errors

@@ -90,17 +90,30 @@ pub async fn add_hold(write: &mut Write, new: &NewHold) -> Result<HoldId, AppErr
     .await?)
 }
 
-/// The two holds of a threat display: opening for the house's hours, hands in for its days.
+/// The two holds of a threat display that a sign-off tells of: opening for the house's hours, hands in for its days.
 ///
 /// # Errors
 /// The database can't be written.
 pub async fn hold_agitated(write: &mut Write, subject: HoldSubject, site: &Site, signoff: Option<SignoffId>) -> Result<(), AppError> {
+    agitate(write, subject, site, signoff, "threat display").await
+}
+
+/// The same two holds for any reason.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn agitate(
+    write: &mut Write,
+    subject: HoldSubject,
+    site: &Site,
+    signoff: Option<SignoffId>,
+    reason: &str,
+) -> Result<(), AppError> {
     let at = write.at;
     let lasting =
         [(Exposure::Open, TimeDelta::hours(site.agitated_open_hours)), (Exposure::HandsIn, TimeDelta::days(site.agitated_hands_in_days))];
     for (blocks, length) in lasting {
-        let reason = "threat display".to_owned();
-        let until_at = Some(at + length);
+        let (until_at, reason) = (Some(at + length), reason.to_owned());
         add_hold(write, &NewHold { subject, kind: HoldKind::Agitated, blocks, until_at, reason, signoff }).await?;
     }
     Ok(())

@@ -3,7 +3,7 @@
 use anyhow::Context as _;
 use sqlx::SqliteConnection;
 
-use super::super::model::{TableRow, band_of};
+use super::super::model::TableRow;
 use crate::house::errors::AppError;
 use crate::house::write::Write;
 use crate::reckoning::hazard::{Band, ExposureTable, Requirement};
@@ -27,7 +27,7 @@ pub async fn exposure_table(db: &mut SqliteConnection) -> Result<ExposureTable, 
     for rule in rules {
         let clearance = u8::try_from(rule.clearance).context("a rule's clearance")?;
         let persons = u8::try_from(rule.persons).context("a rule's persons")?;
-        table.tighten(band_of(rule.band), rule.exposure, Requirement { clearance, persons }).context("a rule of the risk table")?;
+        table.tighten(Band::at(rule.band), rule.exposure, Requirement { clearance, persons }).context("a rule of the risk table")?;
     }
     Ok(table)
 }

@@ -13,6 +13,7 @@ use crate::house::ids::SpeciesId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::paths;
 use crate::reckoning::words::LifeStage;
+use crate::rounds;
 use crate::species::model::{Species, StageCare};
 use crate::species::store;
 
@@ -199,6 +200,8 @@ async fn save(app: &App, me: &SignedIn, species: &Species, stage: LifeStage, for
     }
     care.set(stage, new.care);
     let profile = store::insert_profile(&mut write, species.id, &new.why, &care).await?;
+    // Other intervals make other days due.
+    rounds::store::plan_house(&mut write).await?;
     let made = store::require_profile(write.db(), profile).await?;
     let change =
         Change::new("care.revised", format!("species {}", species.id), format!("revision {}, {stage}: {}", made.revision, new.why))
