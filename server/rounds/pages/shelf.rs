@@ -47,8 +47,8 @@ pub(in crate::rounds) async fn feed_shelf(State(app): State<App>, me: SignedIn, 
 type Sent = Vec<(String, String)>;
 
 pub(in crate::rounds) async fn sign_shelf(State(app): State<App>, me: SignedIn, Path(shelf): Path<ShelfId>, form: Form<Sent>) -> Answer {
-    let place = rooms::store::shelf_label(&mut *app.read().await?, shelf).await?;
     let wanted = wanted(&form.input)?;
+    let place = rooms::store::shelf_label(&mut *app.read().await?, shelf).await?;
     let mut write = app.begin(me.id(), &form.once).await?;
     let before = round_ids(&mut write, &me).await?;
     let (written, refused) = sign_all(&mut write, shelf, &wanted).await?;
