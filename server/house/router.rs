@@ -26,7 +26,7 @@ use super::extract::{recognise, session_of};
 use super::session::{SqliteSessions, Theme};
 
 /// Forms are small; the import page takes more on its own route.
-const FORM_BYTES: usize = 64 * 1024;
+pub const FORM_BYTES: usize = 64 * 1024;
 
 /// No script, style or frame but our own files.
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; font-src 'self'; \
@@ -70,6 +70,7 @@ pub fn build_with(app: &App, routes: Routes) -> Router {
     routes
         .into_router()
         .fallback(async || AppError::NotFound)
+        .layer(middleware::from_fn_with_state(app.clone(), crate::staff::keep_typed))
         .layer(middleware::from_fn_with_state(app.clone(), recognise))
         .layer(DefaultBodyLimit::max(FORM_BYTES))
         .layer(CatchPanicLayer::custom(panicked))
