@@ -1,6 +1,7 @@
 //! A tagged animal, and what can be noted of it.
 
 pub mod list;
+pub mod sexing;
 pub mod timeline;
 
 use chrono::NaiveDate;

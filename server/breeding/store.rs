@@ -18,6 +18,7 @@ use crate::reckoning::provenance::check_brood;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LossCause, Sex};
 use crate::rooms;
+use crate::species;
 
 pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
 
@@ -96,8 +97,11 @@ pub async fn insert_sac(write: &mut Write, new: &NewSac) -> Result<SacId, AppErr
 }
 
 async fn check_parents(write: &mut Write, new: &NewSac) -> Result<(), AppError> {
+    if let Err(AppError::NotFound) = species::store::require(write.db(), new.species_id).await {
+        return Err(AppError::refused("species", "This species is not in the book. Choose one of the list."));
+    }
     if let Some(dam) = new.dam {
-        let dam = pairings::parent(write.db(), dam).await?;
+        let dam = pairings::chosen(write.db(), "dam", dam).await?;
         pairings::check_parent("dam", &dam, Sex::Male, new.laid_on)?;
         if dam.species_id != new.species_id {
             return Err(AppError::refused("dam", format!("{} is a {}. Choose her species.", dam.tag, dam.species)));
@@ -106,7 +110,7 @@ async fn check_parents(write: &mut Write, new: &NewSac) -> Result<(), AppError> 
         return Err(AppError::refused("dam_note", "Choose the dam, or write what is known of her."));
     }
     if let Some(sire) = new.sire {
-        let sire = pairings::parent(write.db(), sire).await?;
+        let sire = pairings::chosen(write.db(), "sire", sire).await?;
         // He may have left long before: one pairing serves until the dam moults.
         pairings::check_sex("sire", &sire, Sex::Female)?;
         if sire.species_id != new.species_id {
@@ -145,7 +149,10 @@ async fn incubating(write: &mut Write, id: SacId, day: NaiveDate) -> Result<Sac,
         return Err(AppError::refused("sac", format!("This sac was {} on {}.", sac.state, text::day_or_dash(&sac.ended_on))));
     }
     check_past("day", day, write.today)?;
-    check_after("day", day, sac.pulled_on.unwrap_or(sac.laid_on))?;
+    check_after("day", day, sac.laid_on)?;
+    if let Some(pulled) = sac.pulled_on.filter(|pulled| day < *pulled) {
+        return Err(AppError::refused("day", format!("The sac was pulled on {}; enter that day or a later one.", text::day(&pulled))));
+    }
     Ok(sac)
 }
 
@@ -177,9 +184,9 @@ pub async fn pull_sac(write: &mut Write, id: SacId, day: NaiveDate, note: &str) 
 /// A sac that has ended, nothing alive, a source code that the brood of a wild-mated dam can't have, a code that is taken.
 pub async fn open_sac(write: &mut Write, id: SacId, opening: &Opening) -> Result<CohortId, AppError> {
     let sac = incubating(write, id, opening.day).await?;
-    check_brood(opening.source.code, sac.dam_wild_mated).map_err(|error| AppError::refused("source", format!("{error}.")))?;
+    check_brood(opening.source.code, sac.dam_wild_mated).map_err(|error| AppError::refused("source", text::sentence(&error)))?;
     if opening.counts.iter().all(|(_, quantity)| *quantity == 0) {
-        return Err(AppError::refused("count_ewl", "Nothing alive is counted. Mark the sac as failed instead."));
+        return Err(AppError::refused("count", "Nothing alive is counted. Mark the sac as failed instead."));
     }
     let mut found: BTreeMap<Stage, u32> = BTreeMap::new();
     let bad = opening.bad.iter().map(|bad| (bad.stage, bad.quantity));

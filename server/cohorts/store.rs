@@ -18,7 +18,9 @@ use crate::species;
 
 pub(super) use care::check_shelf;
 pub use care::{clear_left_in, record_meal, record_move, separate, strike_out};
-pub use ledger::{alive, balance_on, entered, held_back, hold_back, lines, post, recount, reverse, reverse_because, split, standing};
+pub use ledger::{
+    alive, balance_on, entered, held_back, hold_back, lines, post, recount, reverse, reverse_because, split, standing, touched_by,
+};
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
 pub use tags::{Tagged, line_of, separate_and_tag, tagged_by};
 
@@ -51,7 +53,10 @@ pub async fn insert(write: &mut Write, new: &NewCohort) -> Result<CohortId, AppE
     if new.started_on > write.today {
         return Err(AppError::refused("day", format!("This day is still to come; the latest possible is {}.", write.today)));
     }
-    let species = species::store::require(write.db(), new.species_id).await?.accepted_name;
+    let species = match species::store::require(write.db(), new.species_id).await {
+        Err(AppError::NotFound) => return Err(AppError::refused("species", "This species is not in the book. Choose one of the list.")),
+        answer => answer?.accepted_name,
+    };
     let code = match &new.code {
         Some(code) => code.clone(),
         None => next_code(write.db(), &format!("{}-{}-", code_letters(&species), new.started_on.format("%y"))).await?,

@@ -161,11 +161,17 @@ async fn secure_headers(State(app): State<App>, request: Request, next: Next) ->
 /// Gives every error that has no page of its own the house's page, in the colours that the visitor chose.
 async fn dress_errors(request: Request, next: Next) -> Response {
     let number = request_number(request.headers());
-    let theme = match session_of(request.extensions()) {
+    let visit = session_of(request.extensions());
+    let response = next.run(request).await;
+    if !response.status().is_client_error() && !response.status().is_server_error() {
+        return response;
+    }
+    // Read only now: whether a sign-in has ended is for `recognise` to see first.
+    let theme = match visit {
         Ok(visit) => visit.theme().await.unwrap_or_default(),
         Err(_) => Theme::Auto,
     };
-    dress(next.run(request).await, &number, theme)
+    dress(response, &number, theme)
 }
 
 #[derive(Template)]

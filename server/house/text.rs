@@ -98,3 +98,11 @@ pub fn band_mark(band: &i64) -> &'static str {
 pub fn clearance(level: &i64) -> String {
     if *level == 0 { "no clearance needed".to_owned() } else { format!("clearance {level}") }
 }
+
+/// What a rule says of an entry, as a sentence: a capital first, a full stop last.
+#[must_use]
+pub fn sentence(said: &impl std::fmt::Display) -> String {
+    let text = said.to_string();
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
+}

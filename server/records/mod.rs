@@ -1,5 +1,6 @@
 //! Records: search, import, and the audit trail.
 
+pub mod export;
 pub mod import;
 pub mod model;
 mod pages;

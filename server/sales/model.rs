@@ -147,6 +147,8 @@ pub struct CheckedLine {
     pub line: Line,
     /// The reasons, those that block first.
     pub findings: Vec<Finding>,
+    /// Its hazard band: packing brings hands near. Not worked out for what has left.
+    pub band: Option<i64>,
     /// Why it cannot leave whatever anybody says: it is gone, or fewer are free. No override helps.
     pub impossible: Option<String>,
 }

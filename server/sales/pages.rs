@@ -104,7 +104,7 @@ impl HandoverPage {
 /// What has left is not checked again.
 async fn ended_lines(db: &mut sqlx::SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
     let lines = store::lines(db, id).await?;
-    Ok(lines.into_iter().map(|line| CheckedLine { line, findings: Vec::new(), impossible: None }).collect())
+    Ok(lines.into_iter().map(|line| CheckedLine { line, findings: Vec::new(), band: None, impossible: None }).collect())
 }
 
 fn lot_choices(offers: &[super::model::Offer]) -> Vec<Choice> {

@@ -1,4 +1,10 @@
 //! Tests of the animals room.
 
+mod bad_input;
+mod entries;
+mod lists;
+mod pages;
+mod sexing;
 mod store;
 mod support;
+mod tags;

@@ -58,3 +58,23 @@ pub async fn animal(house: &TestHouse, species: i64) -> AnimalId {
     write.commit(Change::new("animal.added", "animal", ""), "/").await.unwrap();
     id
 }
+
+/// Clears a member up to a level, by an assessor from outside; for the first clearance of a house only.
+pub async fn cleared(house: &TestHouse, member: silkward::house::ids::MemberId, level: i64) {
+    let owner = house.person("Ona", "owner").await.id();
+    sqlx::query(
+        "INSERT INTO clearance (member_id, level, granted_by, outside_assessor, evidence, valid_from, valid_until, granted_at)
+         VALUES (?, ?, ?, 'An assessor', 'seen at work', '2026-01-01', '2027-01-01', '2026-01-01T00:00:00+00:00')",
+    )
+    .bind(member)
+    .bind(level)
+    .bind(owner)
+    .execute(&house.app.database.writer)
+    .await
+    .unwrap();
+}
+
+/// The tag of an animal.
+pub async fn tag_of(house: &TestHouse, id: AnimalId) -> String {
+    store::require(&mut house.app.read().await.unwrap(), id).await.unwrap().tag
+}

@@ -1,4 +1,5 @@
 //! Cohorts and their count ledger.
 
 mod book;
+mod pages;
 pub mod stock;

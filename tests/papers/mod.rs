@@ -1,1 +1,5 @@
-//! Tests of the papers room.
+//! Issued papers.
+
+mod buyer;
+mod content;
+mod frozen;

@@ -1,5 +1,6 @@
 //! Tests of the records room.
 
+mod export;
 mod import;
 mod search;
 mod trail;

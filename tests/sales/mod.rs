@@ -1,1 +1,7 @@
-//! Tests of the sales room.
+//! Buyers and handovers.
+
+mod access;
+mod forms;
+mod hand_over;
+mod readiness;
+pub mod stock;

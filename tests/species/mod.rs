@@ -1,5 +1,5 @@
 //! The species room.
 
-mod book;
+pub mod book;
 mod pages;
 mod starter;

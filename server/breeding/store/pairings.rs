@@ -58,6 +58,14 @@ pub async fn parent(db: &mut SqliteConnection, id: AnimalId) -> Result<Parent, A
     .await?)
 }
 
+/// An animal that a form chose as a parent.
+pub(super) async fn chosen(db: &mut SqliteConnection, field: &'static str, id: AnimalId) -> Result<Parent, AppError> {
+    match parent(db, id).await {
+        Err(AppError::NotFound) => Err(AppError::refused(field, "This animal is not in the book. Choose one of the list.")),
+        answer => answer,
+    }
+}
+
 /// The living animals that can be dams (or sires): those sexed so, and those not sexed.
 ///
 /// # Errors
@@ -101,7 +109,7 @@ pub async fn insert_pairing(write: &mut Write, new: &NewPairing) -> Result<Pairi
     if new.dam == new.sire {
         return Err(AppError::refused("sire", "A pairing needs two animals."));
     }
-    let (dam, sire) = (parent(write.db(), new.dam).await?, parent(write.db(), new.sire).await?);
+    let (dam, sire) = (chosen(write.db(), "dam", new.dam).await?, chosen(write.db(), "sire", new.sire).await?);
     check_parent("dam", &dam, Sex::Male, new.day)?;
     check_parent("sire", &sire, Sex::Female, new.day)?;
     if dam.species_id != sire.species_id {

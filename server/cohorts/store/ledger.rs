@@ -200,10 +200,16 @@ async fn append(
 fn refused(error: &LedgerError, lines: &[Line], line: &Line) -> AppError {
     match error {
         LedgerError::Short { .. } | LedgerError::ShortAtEndOfDay { .. } => AppError::refused("quantity", shortage(lines, line)),
-        LedgerError::IllegalMove { .. } => AppError::refused("stage", sentence(error)),
-        LedgerError::CauseMissing | LedgerError::CauseMisplaced => AppError::refused("cause", sentence(error)),
-        LedgerError::AlreadyReversed(_) | LedgerError::ReversalOfReversal(_) => AppError::refused("line", sentence(error)),
-        _ => AppError::refused("quantity", sentence(error)),
+        LedgerError::IllegalMove { kind: LineKind::Moulted, from, .. } => {
+            AppError::refused("to", format!("A moult leads to a later stage than {from}."))
+        }
+        LedgerError::IllegalMove { kind: LineKind::Tagged, .. } => {
+            AppError::refused("stage", "Only spiderlings from first instar on are tagged.")
+        }
+        LedgerError::IllegalMove { .. } => AppError::refused("stage", text::sentence(error)),
+        LedgerError::CauseMissing | LedgerError::CauseMisplaced => AppError::refused("cause", text::sentence(error)),
+        LedgerError::AlreadyReversed(_) | LedgerError::ReversalOfReversal(_) => AppError::refused("line", text::sentence(error)),
+        _ => AppError::refused("quantity", text::sentence(error)),
     }
 }
 
@@ -228,12 +234,6 @@ fn place(bucket: Bucket) -> String {
         Bucket::Stage(stage) => format!("at {stage}"),
         other => format!("under “{other}”"),
     }
-}
-
-fn sentence(error: &LedgerError) -> String {
-    let text = error.to_string();
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
 }
 
 /// Takes a line back on its own day.
@@ -368,4 +368,19 @@ pub async fn split(write: &mut Write, from: CohortId, new: &NewSplit) -> Result<
     let child = super::insert(write, &child).await?;
     append(write, child, &NewLine::received(new.day, new.stage, new.quantity), None, Some(departure)).await?;
     Ok(child)
+}
+
+/// The cohorts whose books a line stands in: its own, and the one that its spiderlings came from or went to.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn touched_by(db: &mut SqliteConnection, line: LineId) -> Result<Vec<CohortId>, AppError> {
+    Ok(sqlx::query_scalar(
+        "SELECT DISTINCT other.cohort_id FROM ledger_line AS line
+         JOIN ledger_line AS other ON other.id = line.id OR other.id = line.moved_line_id OR other.moved_line_id = line.id
+         WHERE line.id = ?",
+    )
+    .bind(line)
+    .fetch_all(db)
+    .await?)
 }

@@ -5,16 +5,19 @@ use chrono_tz::Tz;
 use sqlx::SqliteConnection;
 
 use crate::animals;
+use crate::cohorts;
+use crate::handling;
+use crate::handling::model::Hold;
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, CohortId, HandoverId};
+use crate::house::ids::{AnimalId, HandoverId};
 use crate::papers::model::lot_life_stage;
 use crate::reckoning::calendar::{days_after, written};
 use crate::reckoning::planner::HoldFacts;
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness};
 use crate::reckoning::stage::Stage;
-use crate::reckoning::words::{Exposure, HoldKind, MoultState};
+use crate::reckoning::words::MoultState;
 use crate::sales::model::{CheckedLine, Item, Line, Lot};
 use crate::species;
 
@@ -35,9 +38,9 @@ pub async fn checked_lines(db: &mut SqliteConnection, id: HandoverId, now: DateT
 /// # Errors
 /// The database can't be read.
 pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zone: Tz) -> Result<CheckedLine, AppError> {
-    let facts = match line.item().ok_or(AppError::NotFound)? {
-        Item::Animal(animal) => animal_facts(db, animal, now, zone).await?,
-        Item::Lot(lot) => lot_facts(db, &line, lot, now, zone).await?,
+    let (facts, hazard) = match line.item().ok_or(AppError::NotFound)? {
+        Item::Animal(animal) => (animal_facts(&mut *db, animal, now, zone).await?, animals::store::hazard(db, animal).await?.1),
+        Item::Lot(lot) => (lot_facts(&mut *db, &line, lot, now, zone).await?, cohorts::store::hazard(db, lot.cohort).await?.1),
     };
     let impossible = match (&facts.not_available, facts.lot) {
         (Some(status), _) => Some(format!("Tag {} is not in the house: {status}. Take it off the list.", line.label)),
@@ -47,7 +50,8 @@ pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zo
         }
         _ => None,
     };
-    Ok(CheckedLine { findings: readiness(&facts, local_date(zone, now)), line, impossible })
+    let band = Some(i64::from(hazard.band.level()));
+    Ok(CheckedLine { findings: readiness(&facts, local_date(zone, now)), line, band, impossible })
 }
 
 #[derive(sqlx::FromRow)]
@@ -61,7 +65,7 @@ struct AnimalRow {
 async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
     let animal = animals::store::require(&mut *db, id).await?;
     let row = animal_row(&mut *db, id).await?;
-    let holds = holds(&mut *db, Some(id), None, now, zone).await?;
+    let holds = in_days(handling::store::holds_of_animal(&mut *db, id, now).await?, zone);
     Ok(SaleFacts {
         not_available: (!animal.is_alive()).then(|| match animal.status_on {
             Some(day) => format!("{} on {}", animal.status, written(day)),
@@ -116,7 +120,7 @@ struct LotRow {
 async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
     let row = lot_row(&mut *db, lot).await?;
     let species = species::store::require(&mut *db, line.species_id).await?;
-    let holds = holds(&mut *db, None, Some(lot.cohort), now, zone).await?;
+    let holds = in_days(handling::store::holds_of_cohort(&mut *db, lot.cohort, now).await?, zone);
     Ok(SaleFacts {
         not_available: None,
         stage: Some(lot.stage),
@@ -158,38 +162,14 @@ async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError
     .await?)
 }
 
-#[derive(sqlx::FromRow)]
-struct HoldRow {
-    kind: HoldKind,
-    blocks: Exposure,
-    from_at: DateTime<Utc>,
-    until_at: Option<DateTime<Utc>>,
-    reason: String,
-}
-
-/// The holds that stand at an instant. A hold that ends within a day still holds that day.
-async fn holds(
-    db: &mut SqliteConnection,
-    animal: Option<AnimalId>,
-    cohort: Option<CohortId>,
-    now: DateTime<Utc>,
-    zone: Tz,
-) -> Result<Vec<HoldFacts>, AppError> {
-    let rows: Vec<HoldRow> = sqlx::query_as(
-        "SELECT kind, blocks, from_at, until_at, reason FROM hold
-         WHERE (animal_id = ?1 OR cohort_id = ?2) AND lifted_at IS NULL AND from_at <= ?3 AND (until_at IS NULL OR until_at > ?3)",
-    )
-    .bind(animal)
-    .bind(cohort)
-    .bind(now)
-    .fetch_all(db)
-    .await?;
-    let facts = |row: HoldRow| HoldFacts {
-        kind: row.kind,
-        from: local_date(zone, row.from_at),
-        blocks: row.blocks,
-        until: row.until_at.map(|until| days_after(local_date(zone, until - TimeDelta::seconds(1)), 1)),
-        reason: row.reason,
+/// Holds that stand now, in days. One that ends within a day still holds that day: nothing is packed an hour too soon.
+fn in_days(holds: Vec<Hold>, zone: Tz) -> Vec<HoldFacts> {
+    let facts = |hold: Hold| HoldFacts {
+        kind: hold.kind,
+        from: local_date(zone, hold.from_at),
+        blocks: hold.blocks,
+        until: hold.until_at.map(|until| days_after(local_date(zone, until - TimeDelta::seconds(1)), 1)),
+        reason: hold.reason,
     };
-    Ok(rows.into_iter().map(facts).collect())
+    holds.into_iter().map(facts).collect()
 }

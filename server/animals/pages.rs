@@ -1,0 +1,28 @@
+//! Pages of animals.
+
+mod add;
+mod correct;
+mod edit;
+mod fed;
+mod left;
+mod list;
+mod measured;
+mod moulted;
+mod moved;
+mod sexed;
+mod show;
+mod subject;
+mod tag;
+
+pub(super) use add::{add, save_added};
+pub(super) use correct::{correct, save_correction};
+pub(super) use edit::{edit, needs_rehouse, save_edit, save_needs_rehouse};
+pub(super) use fed::{cleared, fed, save_cleared, save_fed};
+pub(super) use left::{found, left, save_found, save_left};
+pub(super) use list::list;
+pub(super) use measured::{measured, save_measured};
+pub(super) use moulted::{moulted, save_moulted};
+pub(super) use moved::{moved, save_moved};
+pub(super) use sexed::{save_sexed, sexed};
+pub(super) use show::show;
+pub(super) use tag::by_tag;

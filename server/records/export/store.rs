@@ -1,0 +1,97 @@
+//! All SQL of the export.
+
+use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
+
+/// Each file's name and what stands in it.
+pub const FILES: [(&str, &str); 11] = [
+    ("species", SPECIES),
+    ("animals", ANIMALS),
+    ("cohorts", COHORTS),
+    ("ledger", LEDGER),
+    ("meals", MEALS),
+    ("cohort-meals", COHORT_MEALS),
+    ("moults", MOULTS),
+    ("measurements", MEASUREMENTS),
+    ("sign-offs", SIGNOFFS),
+    ("incidents", INCIDENTS),
+    ("handovers", HANDOVERS),
+];
+
+const SPECIES: &str = "SELECT accepted_name, authority, subfamily, world, range, habit, moisture, adult_span_min_mm, adult_span_max_mm,
+        setae, setae_note, venom, venom_basis, defensive, very_fast, temper, communal, pace, clutch_min, clutch_max,
+        pull_from_day, pull_to_day, breeding_basis, law_note
+     FROM species ORDER BY accepted_name";
+
+const ANIMALS: &str = "SELECT animal.tag, species.accepted_name AS species, animal.sex, animal.sex_basis, now.span_mm AS dls_mm,
+        'i' || (animal.start_instar + (SELECT COUNT(*) FROM moult_standing AS m
+                                       WHERE m.animal_id = animal.id AND m.day >= animal.started_on)) AS stage,
+        animal.born_on, animal.started_on AS acquired_on, animal.supplier, animal.papers,
+        animal.source_code || CASE animal.pre_convention WHEN 1 THEN '/O' ELSE '' END AS source_code, animal.locality,
+        place.room_name AS room, place.rack_name AS rack, place.shelf_number AS shelf, animal.position,
+        now.last_moult_on AS last_moult,
+        (SELECT MAX(day) FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'took') AS last_meal, animal.note,
+        animal.status, animal.status_on, animal.loss_cause, cohort.code AS from_cohort
+     FROM animal JOIN species ON species.id = animal.species_id JOIN animal_now AS now ON now.animal_id = animal.id
+     LEFT JOIN place ON place.shelf_id = animal.shelf_id
+     LEFT JOIN ledger_line ON ledger_line.id = animal.origin_line_id LEFT JOIN cohort ON cohort.id = ledger_line.cohort_id
+     ORDER BY animal.tag";
+
+const COHORTS: &str =
+    "SELECT cohort.code, species.accepted_name AS species, cohort.origin, cohort.started_on, cohort.supplier, cohort.papers,
+        cohort.source_code || CASE cohort.pre_convention WHEN 1 THEN '/O' ELSE '' END AS source_code, cohort.locality,
+        cohort.housing, cohort.separated_on, place.room_name AS room, place.rack_name AS rack, place.shelf_number AS shelf,
+        cohort.position, cohort.span_mm, cohort.note,
+        (SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
+         WHERE ledger_balance.cohort_id = cohort.id AND bucket.kind = 'stage') AS alive
+     FROM cohort JOIN species ON species.id = cohort.species_id LEFT JOIN place ON place.shelf_id = cohort.shelf_id
+     ORDER BY cohort.code";
+
+const LEDGER: &str = "SELECT ledger_line.id, cohort.code AS cohort, ledger_line.day, ledger_line.kind, ledger_line.from_bucket,
+        ledger_line.to_bucket, ledger_line.quantity, ledger_line.cause, ledger_line.reverses_id AS reverses, ledger_line.note,
+        member.name AS member, ledger_line.at
+     FROM ledger_line JOIN cohort ON cohort.id = ledger_line.cohort_id LEFT JOIN member ON member.id = ledger_line.member_id
+     ORDER BY ledger_line.id";
+
+const MEALS: &str =
+    "SELECT meal.id, animal.tag, meal.day, meal.prey, meal.outcome, meal.corrects_id AS corrects, meal.void, member.name AS member, meal.at
+     FROM meal JOIN animal ON animal.id = meal.animal_id LEFT JOIN member ON member.id = meal.member_id ORDER BY meal.id";
+
+const COHORT_MEALS: &str =
+    "SELECT cohort_meal.id, cohort.code AS cohort, cohort_meal.day, cohort_meal.prey, cohort_meal.took, cohort_meal.refused,
+        cohort_meal.left_in, cohort_meal.corrects_id AS corrects, cohort_meal.void, member.name AS member, cohort_meal.at
+     FROM cohort_meal JOIN cohort ON cohort.id = cohort_meal.cohort_id LEFT JOIN member ON member.id = cohort_meal.member_id
+     ORDER BY cohort_meal.id";
+
+const MOULTS: &str = "SELECT moult.id, animal.tag, moult.day, moult.skin_kept, moult.note, moult.corrects_id AS corrects, moult.void,
+        member.name AS member, moult.at
+     FROM moult JOIN animal ON animal.id = moult.animal_id LEFT JOIN member ON member.id = moult.member_id ORDER BY moult.id";
+
+const MEASUREMENTS: &str = "SELECT measurement.id, animal.tag, measurement.day, measurement.kind, measurement.mm, measurement.method,
+        measurement.corrects_id AS corrects, measurement.void, member.name AS member, measurement.at
+     FROM measurement JOIN animal ON animal.id = measurement.animal_id LEFT JOIN member ON member.id = measurement.member_id
+     ORDER BY measurement.id";
+
+const SIGNOFFS: &str =
+    "SELECT signoff.id, duty.kind AS duty, animal.tag, cohort.code AS cohort, duty.sac_id AS sac, signoff.day, signoff.at,
+        signoff.outcome, signoff.note, signoff.checklist, first.name AS member, second.name AS second, signoff.clearance, signoff.persons,
+        signoff.corrects_id AS corrects
+     FROM signoff JOIN duty ON duty.id = signoff.duty_id JOIN member AS first ON first.id = signoff.member_id
+     LEFT JOIN member AS second ON second.id = signoff.second_id
+     LEFT JOIN animal ON animal.id = duty.animal_id LEFT JOIN cohort ON cohort.id = duty.cohort_id
+     ORDER BY signoff.id";
+
+const INCIDENTS: &str = "SELECT id, kind, day, at, member_name AS member, label, species, reviewed_at, reviewed_by_name AS reviewed_by
+     FROM incident_now ORDER BY id";
+
+const HANDOVERS: &str = "SELECT handover.id, handover.state, handover.day, animal.tag, cohort.code AS cohort, handover_line.stage,
+        handover_line.quantity, paper.number AS paper, paper.fingerprint, handover.override_reason
+     FROM handover LEFT JOIN handover_line ON handover_line.handover_id = handover.id
+     LEFT JOIN animal ON animal.id = handover_line.animal_id LEFT JOIN cohort ON cohort.id = handover_line.cohort_id
+     LEFT JOIN paper ON paper.handover_line_id = handover_line.id
+     ORDER BY handover.id, handover_line.id";
+
+/// The names of a statement's columns, also when it gives no row.
+pub async fn column_names(db: &mut SqliteConnection, statement: &'static str) -> sqlx::Result<Vec<String>> {
+    let prepared = db.prepare(sqlx::SqlStr::from_static(statement)).await?;
+    Ok(prepared.columns().iter().map(|column| column.name().to_owned()).collect())
+}
