@@ -171,6 +171,7 @@ async fn run(command: Command) -> anyhow::Result<ExitCode> {
         Command::Import { kind, file, dry_run, dates, folder } => return import(&kind, &file, dry_run, &dates, &folder).await,
         Command::Export { dir, folder } => {
             let app = folder.open().await?;
+            records::export::write_all(&app, &dir).await?;
             println!("The book is in {}.", dir.display());
             app.database.close().await;
         }
@@ -196,7 +197,10 @@ async fn serve_house(app: App) -> anyhow::Result<()> {
 async fn import(kind: &str, file: &std::path::Path, dry_run: bool, dates: &str, folder: &Folder) -> anyhow::Result<ExitCode> {
     let bytes = std::fs::read(file).with_context(|| format!("cannot read {}", file.display()))?;
     let app = folder.open().await?;
-    let _ = (kind, dates, dry_run, bytes, app); Ok(ExitCode::SUCCESS)
+    let report = records::import::run(&app, None, kind.parse()?, dates.parse()?, &bytes, dry_run).await?;
+    println!("{report}");
+    app.database.close().await;
+    Ok(if report.has_errors() { ExitCode::from(2) } else { ExitCode::SUCCESS })
 }
 
 /// Exit status 2 and one line when the input can't be answered.
