@@ -197,10 +197,10 @@ async fn serve_house(app: App) -> anyhow::Result<()> {
 async fn import(kind: &str, file: &std::path::Path, dry_run: bool, dates: &str, folder: &Folder) -> anyhow::Result<ExitCode> {
     let bytes = std::fs::read(file).with_context(|| format!("cannot read {}", file.display()))?;
     let app = folder.open().await?;
-    let report = records::import::run(&app, None, kind.parse()?, dates.parse()?, &bytes, dry_run).await?;
+    let report = records::import::run(&app, kind.parse()?, dates.parse()?, bytes, dry_run).await?;
     println!("{report}");
     app.database.close().await;
-    Ok(if report.has_errors() { ExitCode::from(2) } else { ExitCode::SUCCESS })
+    Ok(if report.is_sound() { ExitCode::SUCCESS } else { ExitCode::from(2) })
 }
 
 /// Exit status 2 and one line when the input can't be answered.

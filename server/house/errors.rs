@@ -61,6 +61,24 @@ impl AppError {
     }
 }
 
+impl std::fmt::Display for AppError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NotFound => f.write_str("not found"),
+            Self::TooLarge => f.write_str("too large"),
+            Self::SignInNeeded => f.write_str("sign-in needed"),
+            Self::Repeat { at, .. } => write!(f, "carried out before, at {at}"),
+            Self::Refused(mistakes) => {
+                f.write_str(&mistakes.all().map(|mistake| mistake.message.as_str()).collect::<Vec<_>>().join(" "))
+            }
+            Self::Internal(error) => write!(f, "{error:#}"),
+            Self::Forbidden(why) | Self::Conflict(why) | Self::BadRequest(why) | Self::TooMany(why) => f.write_str(why),
+        }
+    }
+}
+
+impl std::error::Error for AppError {}
+
 impl From<Mistakes> for AppError {
     fn from(mistakes: Mistakes) -> Self {
         Self::Refused(mistakes)
