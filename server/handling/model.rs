@@ -1,12 +1,10 @@
 //! What the handling room keeps: cautions, holds, clearances, incidents, and what a house asks of people.
 
-use chrono::{DateTime, Days, NaiveDate, Utc};
-use chrono_tz::Tz;
+use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::house::ids::{AnimalId, CautionId, ClearanceId, CohortId, DutyId, HoldId, IncidentId, MemberId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::hazard::{Band, IndividualCaution, Requirement};
-use crate::reckoning::planner::HoldFacts;
 use crate::reckoning::words::{Exposure, HoldKind, Venom, World};
 
 coded_enum! {
@@ -158,21 +156,6 @@ pub struct Hold {
 }
 
 impl Hold {
-    /// As the planner wants it, in whole local days: held on the day it began, free from the day it runs out.
-    #[must_use]
-    pub fn facts(&self, zone: Tz) -> HoldFacts {
-        let local = |instant: DateTime<Utc>| instant.with_timezone(&zone).date_naive();
-        let from = local(self.from_at);
-        let next = from.checked_add_days(Days::new(1)).unwrap_or(NaiveDate::MAX);
-        HoldFacts {
-            kind: self.kind,
-            from,
-            blocks: self.blocks,
-            until: self.until_at.map(|until| local(until).max(next)),
-            reason: self.reason.clone(),
-        }
-    }
-
     /// What it is on.
     #[must_use]
     pub fn subject(&self) -> Option<HoldSubject> {
@@ -293,6 +276,13 @@ impl TableRow {
     pub fn tightened(&self) -> bool {
         self.asked != self.least
     }
+}
+
+/// The risk table's rows, those of each band together, with the band's level.
+#[must_use]
+pub fn by_band(rows: &[TableRow]) -> Vec<(i64, Vec<TableRow>)> {
+    let of = |band: Band| rows.iter().filter(|row| row.band == band).copied().collect();
+    Band::ALL.into_iter().map(|band| (i64::from(band.level()), of(band))).collect()
 }
 
 /// A requirement in words: `clearance 2, 1 person`.

@@ -118,7 +118,8 @@ fn refusal(message: &str) -> Option<AppError> {
 fn taken(columns: &str) -> AppError {
     let field = columns.rsplit('.').next().unwrap_or_default();
     let (field, message): (&'static str, &str) = match field {
-        "name" | "accepted_name" => ("name", "This name is already used here. Choose another."),
+        "name" => ("name", "This name is already used here. Choose another."),
+        "accepted_name" => ("accepted_name", "This species is in the book already."),
         "sign_in_name" => ("sign_in_name", "Somebody already signs in with this name. Choose another."),
         "tag" => ("tag", "This tag is already on another animal."),
         "code" => ("code", "Another cohort has this code."),

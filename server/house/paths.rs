@@ -33,6 +33,8 @@ pub const SALES: &str = "/handovers";
 pub const ROOMS: &str = "/rooms";
 /// Search, import, audit.
 pub const RECORDS: &str = "/records";
+/// Import of spreadsheets.
+pub const IMPORT: &str = "/records/import";
 /// Members of staff.
 pub const STAFF: &str = "/staff";
 

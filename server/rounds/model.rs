@@ -319,9 +319,9 @@ impl Signoff {
     /// Whether it can be taken back at all: a death and a new enclosure can't be, they are put right on the animal's page.
     #[must_use]
     pub fn can_be_undone(&self) -> bool {
-        !self.taken_back
-            && !(self.kind == DutyKind::Rehouse && self.outcome == Outcome::Done)
-            && !(self.of_animal && self.outcome == Outcome::FoundDead)
+        let rehoused = self.kind == DutyKind::Rehouse && self.outcome == Outcome::Done;
+        let died = self.of_animal && self.outcome == Outcome::FoundDead;
+        !(self.taken_back || rehoused || died)
     }
 }
 

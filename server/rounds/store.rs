@@ -8,10 +8,14 @@ mod group;
 mod plan;
 mod read;
 mod sign_off;
+mod today;
 
-pub use assign::{assign, assign_rack, unassign};
+pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use facts::animal_facts;
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
 pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};
-pub use read::{Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, require, round_of, signoff_of};
+pub use read::{
+    Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,
+};
 pub use sign_off::{how_it_ended, sign_off, undo};
+pub use today::{SacToPull, sacs_to_pull};

@@ -13,6 +13,8 @@ use crate::house::access::{May, Routes};
 pub fn routes() -> Routes {
     Routes::new()
         .get("/species", May::Member, pages::list)
+        .get("/species/new", May::Lead, pages::add)
+        .post("/species/new", May::Lead, pages::create)
         .get("/species/{species}", May::Member, pages::species)
         .get("/species/profiles/{profile}", May::Member, pages::profile)
         .get("/species/{species}/care/{stage}", May::Lead, pages::edit_care)

@@ -1,11 +1,13 @@
 //! Pages of species and their care profiles.
 
+mod add;
 mod care_table;
 mod edit;
 mod list;
 mod profile;
 mod species;
 
+pub(super) use add::{add, create};
 pub(super) use edit::{edit_care, save_care};
 pub(super) use list::list;
 pub(super) use profile::profile;

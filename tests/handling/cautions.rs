@@ -64,6 +64,7 @@ async fn bad_cautions_are_named_and_kept_on_the_page() {
         assert!(again.text().contains(text));
     }
     bo.get("/handling/cautions/new?animal=99").await.is(404);
+    bo.get("/handling/cautions/new").await.is(404);
     bo.get("/handling/cautions/new?animal=cat").await.is(400);
     bo.submit_at("/handling", "/handling/cautions/new?animal=99", &[("level", "1"), ("text", "fast")]).await.is(404);
     sqlx::query("UPDATE animal SET status = 'sold', status_on = '2026-04-01', shelf_id = NULL")

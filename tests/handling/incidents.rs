@@ -183,6 +183,8 @@ async fn an_incident_names_only_what_is_there() {
     assert_eq!(number(&house, "SELECT COUNT(*) FROM suspension").await, 0);
     let there = bo.submit(&format!("/handling/incidents/new?cohort={batch}"), &[("kind", "escape")]).await.sent_to();
     bo.get(&there).await.ok().says("Close the door of the room.").says("Poecilotheria regalis").says("Cohort C-1");
+    let there = bo.submit(&format!("/handling/incidents/new?animal={first}"), &[("kind", "escape")]).await.sent_to();
+    assert_eq!(bo.get(&there).await.ok().count(&format!("main a[href='/animals/{first}/left']")), 1);
 }
 
 #[tokio::test]

@@ -1,20 +1,15 @@
 //! A small house for tests of rounds: one rack, and whatever stock a test asks for.
 
-use chrono::NaiveDate;
 use silkward::house::audit::Change;
 use silkward::house::ids::{AnimalId, CohortId, DutyId, MemberId};
 use silkward::rounds::model::Planned;
 use silkward::rounds::store;
 
-use crate::support::TestHouse;
+use crate::support::{Page, Person, TestHouse};
 
 /// A New World species with mild venom and setae, and an Old World one of band 3.
 pub const CALM: &str = "Brachypelma hamorii";
 pub const RISKY: &str = "Poecilotheria regalis";
-
-pub fn day(text: &str) -> NaiveDate {
-    text.parse().unwrap()
-}
 
 /// A house with the starter library and one rack of three shelves.
 pub async fn house() -> TestHouse {
@@ -101,4 +96,44 @@ pub async fn open_duty(house: &TestHouse, animal: AnimalId, kind: &str) -> Optio
         .fetch_optional(&house.app.database.writer)
         .await
         .unwrap()
+}
+
+/// The open duty of a kind for a cohort.
+pub async fn open_cohort_duty(house: &TestHouse, cohort: CohortId, kind: &str) -> Option<DutyId> {
+    sqlx::query_scalar("SELECT id FROM duty WHERE cohort_id = ? AND kind = ? AND state = 'open'")
+        .bind(cohort)
+        .bind(kind)
+        .fetch_optional(&house.app.database.writer)
+        .await
+        .unwrap()
+}
+
+/// Gives a person every open duty that they may have.
+pub async fn give_all(house: &TestHouse, member: MemberId) {
+    let mut write = house.app.write(Some(member)).await.unwrap();
+    store::assign_rack(&mut write, Some(silkward::house::ids::RackId(1)), member, true).await.unwrap();
+    write.commit(Change::new("rack.assigned", "rack 1", ""), "/").await.unwrap();
+}
+
+/// Signs a duty off from the round.
+pub async fn sign(person: &mut Person, duty: DutyId, fields: &[(&str, &str)]) -> Page {
+    person.submit_at("/round", &format!("/round/duties/{duty}"), fields).await
+}
+
+/// The values of hidden fields.
+pub fn hidden(html: &str, selector: &str) -> Vec<String> {
+    let page = scraper::Html::parse_document(html);
+    let selector = scraper::Selector::parse(selector).unwrap();
+    page.select(&selector).map(|field| field.value().attr("value").unwrap().to_owned()).collect()
+}
+
+impl TestHouse {
+    /// A keeper with a clearance, or with none at level 0.
+    pub async fn keeper(&self, name: &str, level: i64) -> Person {
+        let person = self.person(name, "keeper").await;
+        if level > 0 {
+            clear(self, person.id(), level, "2027-12-31").await;
+        }
+        person
+    }
 }

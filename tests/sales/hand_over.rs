@@ -14,6 +14,10 @@ async fn three_animals_and_forty_spiderlings_leave_with_four_papers() {
         add_animal(&house, &mut seller, &address, animal).await;
     }
     add_lot(&mut seller, &address, cohort, "40").await;
+    let mut write = house.app.write(None).await.unwrap();
+    silkward::rounds::store::plan_house(&mut write).await.unwrap();
+    write.commit(silkward::house::audit::Change::new("test.planned", "day", ""), "/").await.unwrap();
+    assert!(number(&house, "SELECT COUNT(*) FROM duty WHERE state = 'open' AND animal_id IS NOT NULL").await > 0);
     seller.get(&address).await.ok().says("Band 3: dangerous").says("Ready to leave today");
     let audits = number(&house, "SELECT COUNT(*) FROM audit").await;
     assert_eq!(hand_over(&mut seller, &address, "").await.sent_to(), address);
@@ -128,6 +132,23 @@ async fn of_two_counters_at_once_one_hands_over_and_the_other_is_told() {
     told.says("has handed this over already");
     assert_eq!(number(&house, "SELECT quantity FROM ledger_balance WHERE bucket = 'sold'").await, 40);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM paper").await, 1);
+}
+
+#[tokio::test]
+async fn two_handovers_at_once_never_sell_more_than_there_are() {
+    let house = house().await;
+    let mut one = house.person("Cy", "counter").await;
+    let mut two = house.person("Dee", "counter").await;
+    let cohort = stock::cohort(&house, CALM, 60).await;
+    let (first, second) = (begin(&mut one).await, begin(&mut two).await);
+    add_lot(&mut one, &first, cohort, "40").await;
+    add_lot(&mut two, &second, cohort, "40").await;
+    let (one, two) = tokio::join!(hand_over(&mut one, &first, ""), hand_over(&mut two, &second, ""));
+    let mut answers = [one.status.as_u16(), two.status.as_u16()];
+    answers.sort_unstable();
+    assert_eq!(answers, [303, 409]);
+    assert_eq!(number(&house, "SELECT quantity FROM ledger_balance WHERE bucket = 'sold'").await, 40);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM handover WHERE state = 'draft'").await, 1);
 }
 
 #[tokio::test]

@@ -128,3 +128,51 @@ async fn saving_without_a_change_is_refused() {
     send(&mut lead, &[("revision", "2")]).await.is(422).says("Nothing differs from revision 2.");
     assert_eq!(profiles(&house).await, 2);
 }
+
+const NEW: [(&str, &str); 14] = [
+    ("accepted_name", "Aphonopelma  seemanni"),
+    ("authority", "(F. O. Pickard-Cambridge, 1897)"),
+    ("world", "new"),
+    ("range", "Costa Rica"),
+    ("habit", "fossorial"),
+    ("moisture", "half-damp"),
+    ("adult_span_min_mm", "120"),
+    ("adult_span_max_mm", "150"),
+    ("setae", "kicked"),
+    ("venom", "mild"),
+    ("venom_basis", "common practice, no source"),
+    ("temper", "Hides."),
+    ("pace", "medium"),
+    ("like", "4"),
+];
+
+#[tokio::test]
+async fn a_species_is_added_with_care_copied_from_one_that_lives_alike() {
+    let house = stocked().await;
+    let mut lead = house.person("Ada", "lead").await;
+    let there = lead.submit("/species/new", &NEW).await.sent_to();
+    let page =
+        lead.get(&there).await.ok().says("Aphonopelma seemanni").says("Copied from Brachypelma hamorii: common practice, no source.");
+    page.says("Band 1: take care").says("First profile, copied from Brachypelma hamorii.");
+    assert_eq!(lead.get("/species?q=A.+seemanni").await.sent_to(), there);
+    lead.submit("/species/new", &NEW).await.is(422).says("is in the book already as Aphonopelma seemanni");
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM species").await, 25);
+}
+
+#[tokio::test]
+async fn a_species_form_with_mistakes_names_them_all_and_chooses_no_caution_by_itself() {
+    let house = stocked().await;
+    let mut lead = house.person("Ada", "lead").await;
+    let empty = lead.submit("/species/new", &[]).await.is(422);
+    assert_eq!(empty.count(".mistakes li"), 14, "{}", empty.words());
+    assert_eq!(empty.attribute("#venom option[selected]", "value"), "");
+    let mut former = NEW.to_vec();
+    former.retain(|(name, _)| !matches!(*name, "accepted_name" | "like" | "adult_span_min_mm"));
+    former.extend([("accepted_name", "Haplopelma lividum"), ("like", "4"), ("adult_span_min_mm", "120")]);
+    let again = lead.submit("/species/new", &former).await.is(422).says("is another name of Cyriopagopus lividus");
+    assert_eq!(again.value("#range"), "Costa Rica");
+    former.retain(|(name, _)| !matches!(*name, "accepted_name" | "like" | "adult_span_min_mm"));
+    former.extend([("accepted_name", "seemanni"), ("like", "999"), ("adult_span_min_mm", "200")]);
+    lead.submit("/species/new", &former).await.is(422).says("Write genus and species").says("must be at least the least");
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM species").await, 24);
+}

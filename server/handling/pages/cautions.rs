@@ -5,7 +5,7 @@ use axum::extract::State;
 use chrono_tz::Tz;
 use serde::Deserialize;
 
-use super::{WhyForm, replan, required_paragraphs};
+use super::{About, WhyForm, replan, required_paragraphs};
 use crate::handling::model::{Caution, HoldSubject, Subject};
 use crate::handling::store;
 use crate::house::app::App;
@@ -29,12 +29,6 @@ struct ListPage {
 pub(in crate::handling) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
     let cautions = store::all_cautions(&mut *app.read().await?).await?;
     page(&ListPage { layout: Layout::of(&app, &me, Section::Handling).await?, zone: app.site().zone, cautions })
-}
-
-/// The animal that a caution is to be about.
-#[derive(Debug, Deserialize)]
-pub(in crate::handling) struct Whose {
-    animal: AnimalId,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -74,8 +68,9 @@ impl NewPage {
     }
 }
 
-pub(in crate::handling) async fn new(State(app): State<App>, me: SignedIn, Query(whose): Query<Whose>) -> Answer {
-    let subject = store::require_subject(&mut *app.read().await?, HoldSubject::Animal(whose.animal)).await?;
+pub(in crate::handling) async fn new(State(app): State<App>, me: SignedIn, Query(about): Query<About>) -> Answer {
+    let animal = about.animal.ok_or(AppError::NotFound)?;
+    let subject = store::require_subject(&mut *app.read().await?, HoldSubject::Animal(animal)).await?;
     let input = CautionForm { level: "1".to_owned(), ..CautionForm::default() };
     page(&NewPage::of(&app, &me, subject, input, Mistakes::none()).await?)
 }
@@ -83,11 +78,12 @@ pub(in crate::handling) async fn new(State(app): State<App>, me: SignedIn, Query
 pub(in crate::handling) async fn create(
     State(app): State<App>,
     me: SignedIn,
-    Query(whose): Query<Whose>,
+    Query(about): Query<About>,
     form: Form<CautionForm>,
 ) -> Answer {
-    let subject = store::require_subject(&mut *app.read().await?, HoldSubject::Animal(whose.animal)).await?;
-    match save(&app, &me, whose.animal, &subject, &form).await {
+    let animal = about.animal.ok_or(AppError::NotFound)?;
+    let subject = store::require_subject(&mut *app.read().await?, HoldSubject::Animal(animal)).await?;
+    match save(&app, &me, animal, &subject, &form).await {
         Err(AppError::Refused(mistakes)) => page_again(&NewPage::of(&app, &me, subject, form.input, mistakes).await?),
         answer => answer,
     }

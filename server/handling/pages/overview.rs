@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use chrono_tz::Tz;
 
-use crate::handling::model::{Hold, Incident, PersonCleared, RehouseDuty};
+use crate::handling::model::{Hold, Incident, PersonCleared, RehouseDuty, TableRow, by_band};
 use crate::handling::store;
 use crate::house::app::App;
 use crate::house::errors::Answer;
@@ -27,6 +27,8 @@ struct OverviewPage {
     board: Vec<BoardLine>,
     holds: Vec<Hold>,
     people: Vec<PersonCleared>,
+    /// The risk table, a row a band.
+    bands: Vec<(i64, Vec<TableRow>)>,
 }
 
 pub(in crate::handling) async fn show(State(app): State<App>, me: SignedIn) -> Answer {
@@ -48,6 +50,7 @@ pub(in crate::handling) async fn show(State(app): State<App>, me: SignedIn) -> A
         board,
         holds: store::standing_holds(&mut db, app.now()).await?,
         people,
+        bands: by_band(&store::table_rows(&mut db).await?),
     })
 }
 

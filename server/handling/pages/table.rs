@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
 
-use crate::handling::model::{TableRow, requirement_words};
+use crate::handling::model::{TableRow, by_band, requirement_words};
 use crate::handling::store;
 use crate::house::app::App;
 use crate::house::audit::Change;
@@ -21,12 +21,12 @@ use crate::rounds;
 #[template(path = "handling/table.html")]
 struct TablePage {
     layout: Layout,
-    rows: Vec<TableRow>,
+    bands: Vec<(i64, Vec<TableRow>)>,
 }
 
 pub(in crate::handling) async fn show(State(app): State<App>, me: SignedIn) -> Answer {
-    let rows = store::table_rows(&mut *app.read().await?).await?;
-    page(&TablePage { layout: Layout::of(&app, &me, Section::Handling).await?, rows })
+    let bands = by_band(&store::table_rows(&mut *app.read().await?).await?);
+    page(&TablePage { layout: Layout::of(&app, &me, Section::Handling).await?, bands })
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -74,15 +74,15 @@ impl RulePage {
 }
 
 /// The cell that an address names.
-async fn cell(app: &App, band: u8, exposure: &str) -> Result<TableRow, AppError> {
-    let band = Band::new(band).ok_or(AppError::NotFound)?;
+async fn cell(app: &App, band: &str, exposure: &str) -> Result<TableRow, AppError> {
+    let band = band.parse().ok().and_then(Band::new).ok_or(AppError::NotFound)?;
     let exposure: Exposure = exposure.parse().map_err(|_| AppError::NotFound)?;
     let rows = store::table_rows(&mut *app.read().await?).await?;
     rows.into_iter().find(|row| row.band == band && row.exposure == exposure).ok_or(AppError::NotFound)
 }
 
-pub(in crate::handling) async fn edit(State(app): State<App>, me: SignedIn, Path((band, exposure)): Path<(u8, String)>) -> Answer {
-    let row = cell(&app, band, &exposure).await?;
+pub(in crate::handling) async fn edit(State(app): State<App>, me: SignedIn, Path((band, exposure)): Path<(String, String)>) -> Answer {
+    let row = cell(&app, &band, &exposure).await?;
     let input = RuleForm { clearance: row.asked.clearance.to_string(), persons: row.asked.persons.to_string() };
     page(&RulePage::of(&app, &me, row, input, Mistakes::none()).await?)
 }
@@ -90,10 +90,10 @@ pub(in crate::handling) async fn edit(State(app): State<App>, me: SignedIn, Path
 pub(in crate::handling) async fn change(
     State(app): State<App>,
     me: SignedIn,
-    Path((band, exposure)): Path<(u8, String)>,
+    Path((band, exposure)): Path<(String, String)>,
     form: Form<RuleForm>,
 ) -> Answer {
-    let row = cell(&app, band, &exposure).await?;
+    let row = cell(&app, &band, &exposure).await?;
     match save(&app, &me, &row, &form).await {
         Err(AppError::Refused(mistakes)) => page_again(&RulePage::of(&app, &me, row, form.input, mistakes).await?),
         answer => answer,

@@ -31,14 +31,13 @@ use crate::house::access::{May, Routes};
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
+use crate::house::paths::IMPORT;
 use crate::house::secrets::sha256_hex;
 use crate::house::write::Write;
 use crate::rounds;
 
 /// The largest file that is taken, in bytes.
 pub const LARGEST_FILE: usize = 16 * 1024 * 1024;
-/// The page of the import.
-pub const PATH: &str = "/records/import";
 
 coded_enum! {
     /// What a file holds.
@@ -60,7 +59,7 @@ coded_enum! {
 /// The routes of the import.
 #[must_use]
 pub fn routes() -> Routes {
-    Routes::new().get(PATH, May::Lead, pages::show).post_large(PATH, May::Lead, pages::send)
+    Routes::new().get(IMPORT, May::Lead, pages::show).post_large(IMPORT, May::Lead, pages::send)
 }
 
 /// The lines of a file that are not in the book yet.
@@ -80,7 +79,7 @@ pub async fn run(app: &App, kind: Kind, dates: Dates, bytes: Vec<u8>, dry_run: b
     let mut write = app.write(None).await?;
     let report = import(&mut write, kind, dates, bytes).await?;
     if report.imported {
-        write.commit(report.change(), PATH).await?;
+        write.commit(report.change(), IMPORT).await?;
     }
     Ok(report)
 }

@@ -7,13 +7,13 @@ use base64::engine::general_purpose::STANDARD as BASE64;
 
 use super::columns::{self, Column};
 use super::report::{LineReport, Outcome, Report};
-use super::{Dates, Kind, PATH};
+use super::{Dates, Kind};
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::SignedIn;
 use crate::house::forms::{Check, Mistakes, Upload};
 use crate::house::layout::{Choice, Layout, Section, choices, page, page_again};
-use crate::house::text;
+use crate::house::{paths, text};
 
 /// Files up to this size come back with the report, so that they need not be chosen again.
 const CARRIED_BYTES: usize = 256 * 1024;
@@ -118,7 +118,7 @@ pub(super) async fn send(State(app): State<App>, me: SignedIn, upload: Upload) -
         let report = super::import(&mut write, sent.kind, sent.dates, sent.bytes).await?;
         if report.imported {
             let said = format!("Imported {} {}; {} were in the book already.", report.added(), sent.kind.code(), report.unchanged());
-            return me.done(write, report.change(), PATH, said).await;
+            return me.done(write, report.change(), paths::IMPORT, said).await;
         }
         report
     } else {

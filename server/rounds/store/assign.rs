@@ -16,12 +16,7 @@ use crate::staff;
 ///
 /// # Errors
 /// The database can't be read.
-pub(super) async fn shortfall(
-    db: &mut SqliteConnection,
-    member: MemberId,
-    duty: &Duty,
-    today: NaiveDate,
-) -> Result<Option<String>, AppError> {
+pub async fn shortfall(db: &mut SqliteConnection, member: MemberId, duty: &Duty, today: NaiveDate) -> Result<Option<String>, AppError> {
     if duty.clearance == 0 || handling::store::level_on(db, member, today).await? >= duty.clearance {
         return Ok(None);
     }

@@ -158,9 +158,12 @@ fn longest(holds: &[StandingHold], exposure: Exposure) -> Option<&StandingHold> 
     holds.iter().filter(|hold| exposure >= hold.blocks).max_by_key(|hold| hold.until_at.unwrap_or(DateTime::<Utc>::MAX_UTC))
 }
 
+/// The three columns of a duty's subject, of which one is filled, and its kind.
+type SubjectRow = (Option<i64>, Option<i64>, Option<i64>, DutyKind);
+
 /// The duties of a scope that somebody could not do today.
 async fn postponed(db: &mut SqliteConnection, scope: Scope, today: NaiveDate) -> Result<HashSet<(SubjectKey, DutyKind)>, AppError> {
-    let rows: Vec<(Option<i64>, Option<i64>, Option<i64>, DutyKind)> = sqlx::query_as(
+    let rows: Vec<SubjectRow> = sqlx::query_as(
         "SELECT duty.animal_id, duty.cohort_id, duty.sac_id, duty.kind
          FROM signoff JOIN duty ON duty.id = signoff.duty_id
          WHERE signoff.day = ?1 AND signoff.outcome = 'could-not'

@@ -60,8 +60,11 @@ pub async fn feeds_on_shelf(db: &mut SqliteConnection, member: MemberId, shelf: 
     Ok(round.into_iter().filter(|duty| duty.shelf_id == Some(shelf) && is_free_feed(duty)).collect())
 }
 
-/// The open duty of the same subject and kind.
-pub(super) async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Duty>, AppError> {
+/// The open duty of the same subject and kind; none when nothing of the kind is due.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Duty>, AppError> {
     Ok(sqlx::query_as("SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ?")
         .bind(like.kind)
         .bind(like.animal_id)

@@ -1,0 +1,17 @@
+//! Pages of the day: the round, the sign-off of one duty, a shelf at once, and the lead's day.
+
+mod duty;
+mod forms;
+mod next;
+mod round;
+mod share;
+mod shelf;
+mod stop;
+mod today;
+
+pub(super) use duty::{hands_in, show, sign_count, sign_group, sign_moult, sign_quick};
+pub(super) use next::undo;
+pub(super) use round::{home, round};
+pub(super) use share::{assign_one, assign_rack, plan_again, take, take_rack, unassign};
+pub(super) use shelf::{feed_shelf, sign_shelf};
+pub(super) use today::today;

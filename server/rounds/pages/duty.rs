@@ -1,0 +1,180 @@
+//! The page of one duty: what to know, how it may end, and the form that its kind needs.
+
+use askama::Template;
+use axum::extract::State;
+
+use super::forms::{CountForm, GroupForm, HandsForm, MoultForm, QuickForm};
+use super::next::sign_one;
+use super::stop::{Stop, causes};
+use crate::house::app::App;
+use crate::house::errors::{Answer, AppError};
+use crate::house::extract::{Path, SignedIn};
+use crate::house::forms::{Form, Mistakes};
+use crate::house::ids::DutyId;
+use crate::house::layout::{Choice, Layout, Section, choices, page, page_again};
+use crate::house::text;
+use crate::reckoning::hazard::rehouse_checklist;
+use crate::reckoning::stage::Stage;
+use crate::reckoning::words::{DutyKind, Exposure, SpanMethod};
+use crate::rounds::model::{DutyState, NewSignoff};
+use crate::rounds::store;
+use crate::staff::passphrase;
+use crate::{animals, rooms, staff};
+
+/// What was typed on the page, in whichever of its forms.
+#[derive(Default)]
+struct Typed {
+    quick: QuickForm,
+    moult: MoultForm,
+    group: GroupForm,
+    count: CountForm,
+    hands: HandsForm,
+}
+
+/// One stage of a cohort, with what the book has there.
+struct StageLine {
+    stage: Stage,
+    book: String,
+}
+
+#[derive(Template)]
+#[template(path = "rounds/duty.html")]
+struct DutyPage {
+    layout: Layout,
+    stop: Stop,
+    missing: Option<String>,
+    typed: Typed,
+    mistakes: Mistakes,
+    stages: Vec<StageLine>,
+    tools: Vec<&'static str>,
+    shelves: Vec<Choice>,
+    seconds: Vec<Choice>,
+    methods: Vec<Choice>,
+    causes: Vec<Choice>,
+}
+
+impl DutyPage {
+    async fn build(app: &App, me: &SignedIn, id: DutyId, typed: Typed, mistakes: Mistakes) -> Result<Self, AppError> {
+        let mut db = app.read().await?;
+        let (today, zone) = (app.today(), app.site().zone);
+        let duty = store::require(&mut db, id).await?;
+        if duty.state != DutyState::Open {
+            return Err(AppError::Conflict(store::how_it_ended(&mut db, &duty, &zone).await?));
+        }
+        let known = store::known_of(&mut db, duty.subject(), app.now(), zone).await?;
+        let missing = store::shortfall(&mut db, me.id(), &duty, today).await?;
+        let stages = known.cohort(duty.subject()).map_or_else(Vec::new, |facts| stage_lines(&facts.counts, duty.kind));
+        let tools = known.hazard(duty.subject()).filter(|_| duty.exposure == Exposure::HandsIn).map(rehouse_checklist).unwrap_or_default();
+        let team = staff::store::active(&mut db).await?;
+        let shelves = rooms::store::shelves(&mut db).await?;
+        Ok(Self {
+            layout: Layout::of(app, me, Section::Round).await?,
+            stop: Stop::new(duty, &known, today),
+            missing,
+            typed,
+            mistakes,
+            stages,
+            tools,
+            shelves: shelves.iter().map(|shelf| Choice::new(shelf.shelf_id, &shelf.label)).collect(),
+            seconds: team.iter().filter(|one| one.has_pin && one.id != me.id()).map(|one| Choice::new(one.id, &one.name)).collect(),
+            methods: choices(SpanMethod::ALL, SpanMethod::code),
+            causes: causes(),
+        })
+    }
+
+    /// Which form the kind of the duty needs besides its buttons.
+    fn form(&self) -> &'static str {
+        let duty = &self.stop.duty;
+        match (duty.kind, duty.cohort_id.is_some()) {
+            _ if duty.held.is_some() || self.missing.is_some() => "",
+            (DutyKind::MoultCheck, false) => "moult",
+            (DutyKind::Feed | DutyKind::MoultCheck, true) => "group",
+            (DutyKind::CohortCount, _) => "count",
+            (DutyKind::Rehouse, _) => "hands",
+            (DutyKind::SacCheck, _) if duty.exposure == Exposure::HandsIn => "hands",
+            _ => "",
+        }
+    }
+}
+
+/// The stages at which it stands; a count also offers the next one, which some may have reached.
+fn stage_lines(counts: &std::collections::BTreeMap<Stage, u32>, kind: DutyKind) -> Vec<StageLine> {
+    let mut lines: Vec<StageLine> = counts.iter().map(|(stage, count)| StageLine { stage: *stage, book: count.to_string() }).collect();
+    if kind == DutyKind::CohortCount {
+        let next: Vec<Stage> = counts.keys().filter_map(|stage| stage.next()).filter(|next| !counts.contains_key(next)).collect();
+        lines.extend(next.into_iter().map(|stage| StageLine { stage, book: "0".to_owned() }));
+    }
+    lines
+}
+
+pub(in crate::rounds) async fn show(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let mut typed = Typed::default();
+    typed.moult.day = text::iso_day(&app.today());
+    typed.moult.skin_kept = "yes".to_owned();
+    if let Some(animal) = duty.animal_id {
+        let animal = animals::store::require(&mut *app.read().await?, animal).await?;
+        typed.hands.shelf = animal.shelf_id.map(|shelf| shelf.to_string()).unwrap_or_default();
+        typed.hands.position = animal.position.map(|position| position.to_string()).unwrap_or_default();
+    }
+    page(&DutyPage::build(&app, &me, id, typed, Mistakes::none()).await?)
+}
+
+/// Signs, or shows the page again with what was typed.
+async fn signed_or_again(app: &App, me: &SignedIn, id: DutyId, answer: Answer, typed: Typed) -> Answer {
+    match answer {
+        Err(AppError::Refused(mistakes)) => page_again(&DutyPage::build(app, me, id, typed, mistakes).await?),
+        answer => answer,
+    }
+}
+
+async fn sign<T>(app: &App, me: &SignedIn, form: &Form<T>, new: Result<NewSignoff, Mistakes>) -> Answer {
+    let new = new?;
+    sign_one(me, app.begin(me.id(), &form.once).await?, &new).await
+}
+
+pub(in crate::rounds) async fn sign_quick(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<QuickForm>) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
+    signed_or_again(&app, &me, id, answer, Typed { quick: form.input, ..Typed::default() }).await
+}
+
+pub(in crate::rounds) async fn sign_moult(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<MoultForm>) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let answer = sign(&app, &me, &form, form.input.check(&duty, app.today())).await;
+    signed_or_again(&app, &me, id, answer, Typed { moult: form.input, ..Typed::default() }).await
+}
+
+pub(in crate::rounds) async fn sign_group(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<GroupForm>) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
+    signed_or_again(&app, &me, id, answer, Typed { group: form.input, ..Typed::default() }).await
+}
+
+pub(in crate::rounds) async fn sign_count(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<CountForm>) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
+    signed_or_again(&app, &me, id, answer, Typed { count: form.input, ..Typed::default() }).await
+}
+
+pub(in crate::rounds) async fn hands_in(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<HandsForm>) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let confirmed = confirm(&app, form.input.check(&duty), &form.input.pin).await;
+    let answer = match confirmed {
+        Ok(new) => sign(&app, &me, &form, Ok(new)).await,
+        Err(error) => Err(error),
+    };
+    signed_or_again(&app, &me, id, answer, Typed { hands: form.input, ..Typed::default() }).await
+}
+
+/// The second person's PIN, which they type themselves on this screen.
+async fn confirm(app: &App, new: Result<NewSignoff, Mistakes>, pin: &str) -> Result<NewSignoff, AppError> {
+    let new = new?;
+    let Some(second) = new.second else { return Ok(new) };
+    match passphrase::verify_pin(app, second, pin).await {
+        Ok(true) => Ok(new),
+        Ok(false) => Err(AppError::refused("pin", "This is not the second person's PIN. They enter it themselves.")),
+        Err(AppError::TooMany(why)) => Err(AppError::refused("pin", why)),
+        Err(other) => Err(other),
+    }
+}
