@@ -10,6 +10,10 @@ use super::forms::Mistakes;
 /// What a handler answers.
 pub type Answer = Result<Response, AppError>;
 
+/// Marks the answer to somebody who must sign in first, so that what they typed can be kept.
+#[derive(Debug, Clone, Copy)]
+pub struct MustSignIn;
+
 /// Why a request was not carried out.
 #[derive(Debug)]
 pub enum AppError {
@@ -179,7 +183,11 @@ impl Problem {
 impl IntoResponse for AppError {
     fn into_response(self) -> Response {
         let (status, title, sentences) = match self {
-            Self::SignInNeeded => return redirect("/sign-in"),
+            Self::SignInNeeded => {
+                let mut response = redirect(super::paths::SIGN_IN);
+                response.extensions_mut().insert(MustSignIn);
+                return response;
+            }
             Self::Repeat { location, .. } => return redirect(&location),
             Self::NotFound => (StatusCode::NOT_FOUND, "Not found", Problem::for_status(StatusCode::NOT_FOUND).sentences),
             Self::Forbidden(why) => (StatusCode::FORBIDDEN, "Not allowed", vec![why]),

@@ -10,7 +10,7 @@ use tower_sessions::Session;
 use super::app::App;
 use super::errors::{AppError, redirect};
 use super::ids::MemberId;
-use super::session::Visit;
+use super::session::{Visit, member_of_ended};
 use super::write::Write;
 use crate::house::audit::Change;
 
@@ -36,8 +36,12 @@ pub(super) fn member_of(extensions: &Extensions) -> Option<&Member> {
     extensions.get::<Member>()
 }
 
+/// Whose sign-in it was that ended before this request.
+#[derive(Debug, Clone, Copy)]
+pub struct Ended(pub MemberId);
+
 /// The session of this request.
-pub(super) fn session_of(extensions: &Extensions) -> Result<Visit, AppError> {
+pub(crate) fn session_of(extensions: &Extensions) -> Result<Visit, AppError> {
     extensions.get::<Session>().cloned().map(Visit).ok_or_else(|| AppError::Internal(anyhow::anyhow!("the session layer is missing")))
 }
 
@@ -48,27 +52,42 @@ pub async fn recognise(State(app): State<App>, mut request: Request, next: Next)
         return error.into_response();
     }
     match signed_in(&app, request.extensions()).await {
-        Ok(Some(member)) => {
+        Ok(Who::Member(member)) => {
             request.extensions_mut().insert(member);
         }
-        Ok(None) => {}
+        Ok(Who::Ended(ended)) => {
+            request.extensions_mut().insert(ended);
+        }
+        Ok(Who::Visitor) => {}
         Err(error) => return error.into_response(),
     }
     next.run(request).await
 }
 
-async fn signed_in(app: &App, extensions: &Extensions) -> Result<Option<Member>, AppError> {
+enum Who {
+    Visitor,
+    Ended(Ended),
+    Member(Member),
+}
+
+async fn signed_in(app: &App, extensions: &Extensions) -> Result<Who, AppError> {
     let visit = session_of(extensions)?;
-    let Some(id) = visit.member().await? else { return Ok(None) };
+    // Taken before the session is read: one that has ended loses its id then.
+    let id_hash = visit.id_hash();
+    let Some(id) = visit.member().await? else {
+        let ended = member_of_ended(&mut *app.read().await?, &id_hash).await?;
+        return Ok(ended.map_or(Who::Visitor, |id| Who::Ended(Ended(id))));
+    };
     let member: Option<Member> =
         sqlx::query_as("SELECT id, name, is_owner, is_lead, is_keeper, is_counter FROM member WHERE id = ? AND disabled_at IS NULL")
             .bind(id)
             .fetch_optional(&mut *app.read().await?)
             .await?;
-    if member.is_none() {
+    let Some(member) = member else {
         visit.sign_out().await?;
-    }
-    Ok(member)
+        return Ok(Who::Visitor);
+    };
+    Ok(Who::Member(member))
 }
 
 /// A change must come from a page of this house: by `Sec-Fetch-Site` where the browser says it, and by `Origin` always.

@@ -26,7 +26,7 @@ use super::extract::{recognise, session_of};
 use super::session::{SqliteSessions, Theme};
 
 /// Forms are small; the import page takes more on its own route.
-const FORM_BYTES: usize = 64 * 1024;
+pub const FORM_BYTES: usize = 64 * 1024;
 
 /// No script, style or frame but our own files.
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; font-src 'self'; \
@@ -70,6 +70,7 @@ pub fn build_with(app: &App, routes: Routes) -> Router {
     routes
         .into_router()
         .fallback(async || AppError::NotFound)
+        .layer(middleware::from_fn_with_state(app.clone(), crate::staff::keep_typed))
         .layer(middleware::from_fn_with_state(app.clone(), recognise))
         .layer(DefaultBodyLimit::max(FORM_BYTES))
         .layer(CatchPanicLayer::custom(panicked))
@@ -160,11 +161,17 @@ async fn secure_headers(State(app): State<App>, request: Request, next: Next) ->
 /// Gives every error that has no page of its own the house's page, in the colours that the visitor chose.
 async fn dress_errors(request: Request, next: Next) -> Response {
     let number = request_number(request.headers());
-    let theme = match session_of(request.extensions()) {
+    let visit = session_of(request.extensions());
+    let response = next.run(request).await;
+    if !response.status().is_client_error() && !response.status().is_server_error() {
+        return response;
+    }
+    // Read only now: whether a sign-in has ended is for `recognise` to see first.
+    let theme = match visit {
         Ok(visit) => visit.theme().await.unwrap_or_default(),
         Err(_) => Theme::Auto,
     };
-    dress(next.run(request).await, &number, theme)
+    dress(response, &number, theme)
 }
 
 #[derive(Template)]

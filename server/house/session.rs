@@ -302,6 +302,16 @@ pub async fn end_all(db: &mut SqliteConnection, member: MemberId, keep: Option<&
     Ok(ended.rows_affected())
 }
 
+/// Whose sign-in it was that has ended by itself, while its row is still there.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn member_of_ended(db: &mut SqliteConnection, id_hash: &str) -> sqlx::Result<Option<MemberId>> {
+    let member: Option<Option<MemberId>> =
+        sqlx::query_scalar("SELECT member_id FROM session WHERE id_hash = ?").bind(id_hash).fetch_optional(db).await?;
+    Ok(member.flatten())
+}
+
 /// Removes sessions and sent forms that are too old to matter.
 ///
 /// # Errors

@@ -1,4 +1,4 @@
-//! Records: search, import, export, and the audit trail.
+//! Records: search, import, and the audit trail.
 
 pub mod export;
 pub mod import;

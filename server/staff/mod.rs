@@ -1,11 +1,14 @@
 //! Staff: who works here, how they get in, and what the house is called.
 
 mod device;
+mod kept;
 pub mod model;
 mod pages;
 pub mod passphrase;
 pub mod setup;
 pub mod store;
+
+pub use kept::keep_typed;
 
 use crate::house::access::{May, Routes};
 

@@ -66,6 +66,14 @@ async fn the_page_begins_with_the_cautions() {
     let shown = shown.says("Hold on opening until 16 Apr 2026, 11:00: agitated (threat display).").says("Why this band:");
     let text = shown.text();
     assert!(text.find("class=\"caution").unwrap() < text.find("class=\"deeds\"").unwrap(), "cautions stand before the buttons");
+    shown_links(
+        &mut keeper,
+        "/animals/1",
+        &["/handling/cautions/new?animal=1", "/handling/holds/new?animal=1", "/handling/incidents/new?animal=1"],
+    )
+    .await;
+    let mut lead = house.person("Ada", "lead").await;
+    shown_links(&mut lead, "/animals/1", &["/handling/cautions/1/end", "/handling/holds/1/lift"]).await;
     keeper.get("/animals/1/moved").await.ok().says("Band 3: dangerous");
 }
 
@@ -246,4 +254,13 @@ async fn a_moult_long_overdue_asks_for_a_look() {
     house.set_clock("2026-10-13T12:00:00Z");
     let mut keeper = house.sign_in(keeper.id()).await;
     keeper.get("/animals/1").await.ok().says("late: have a look");
+}
+
+/// Each address is a link on the page, and leads somewhere.
+async fn shown_links(person: &mut crate::support::Person, page: &str, links: &[&str]) {
+    let shown = person.get(page).await.ok();
+    for link in links {
+        assert_eq!(shown.count(&format!("main a[href=\"{link}\"]")), 1, "{link} is not linked");
+        person.get(link).await.ok();
+    }
 }

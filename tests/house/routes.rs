@@ -50,10 +50,14 @@ fn nothing_but_the_front_door_is_open_to_everybody() {
 fn address(route: &Route) -> String {
     let parts = route.path.split('/').map(|part| match part {
         "{stage}" => "juvenile",
+        "{band}" => "2",
+        "{exposure}" => "open",
+        "{deed}" => "lost",
         part if part.starts_with('{') => "999999",
         part => part,
     });
-    parts.collect::<Vec<_>>().join("/")
+    let question = if route.path == "/handling/cautions/new" { "?animal=999999" } else { "" };
+    parts.collect::<Vec<_>>().join("/") + question
 }
 
 struct Sent<'a> {

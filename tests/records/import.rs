@@ -349,7 +349,7 @@ async fn the_page_keeps_the_choices_and_tells_what_is_wrong() {
         .await
         .is(422)
         .says("Choose one of the list.");
-    upload(&mut lead, &vec![b'x'; 18 * 1024 * 1024], &[("kind", "animals"), ("dates", "iso"), ("what", "try")]).await.is(400);
+    upload(&mut lead, &vec![b'x'; 18 * 1024 * 1024], &[("kind", "animals"), ("dates", "iso"), ("what", "try")]).await.is(413);
     send(&mut lead, ANIMALS.as_bytes(), &[("csrf", "forged"), ("once", "aaaaaaaaaaaaaaaaaaaaaa"), ("what", "import")]).await.is(403);
     assert_eq!(animals(&house).await, 0);
 }

@@ -14,7 +14,7 @@ use crate::house::extract::{Path, SignedIn};
 use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::{AnimalId, ShelfId};
 use crate::house::layout::{Choice, Layout, Section, page, page_again};
-use crate::house::text;
+use crate::house::{paths, text};
 use crate::reckoning::words::LossCause;
 
 #[derive(Debug, Default, Deserialize)]

@@ -10,6 +10,7 @@ use crate::animals::model::list::{Ancestry, OpenDuty};
 use crate::animals::model::timeline::{Day, Entry, EntryKind, by_day};
 use crate::animals::model::{Animal, AnimalStatus, Origin};
 use crate::animals::store;
+use crate::handling::model::{Caution, Hold};
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, Query, SignedIn};
@@ -21,7 +22,7 @@ use crate::reckoning::moult;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::MoultState;
 use crate::species::model::CareStage;
-use crate::{rounds, species};
+use crate::{handling, rounds, species};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -62,6 +63,8 @@ struct ShowPage {
     days: Vec<Day>,
     more_days: usize,
     left_in: bool,
+    cautions: Vec<Caution>,
+    holds: Vec<Hold>,
 }
 
 impl ShowPage {
@@ -92,6 +95,8 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
         days,
         more_days,
         left_in: store::left_in_since(&mut db, id).await?.is_some(),
+        cautions: handling::store::cautions_of(&mut db, id).await?,
+        holds: handling::store::holds_of_animal(&mut db, id, app.now()).await?,
         layout: Layout::of(&app, &me, Section::Animals).await?,
         subject,
     })

@@ -33,7 +33,7 @@ pub async fn write_all(app: &App, folder: &Path) -> anyhow::Result<Vec<Written>>
     std::fs::create_dir_all(folder).with_context(|| format!("cannot make the folder {}", folder.display()))?;
     let mut db = app.database.reader.acquire().await?;
     // One transaction sees the book as it stood when it began, whatever is written meanwhile.
-    let mut snapshot = db.begin().await?;
+    let mut snapshot = db.begin_with("BEGIN").await?;
     let mut written = Vec::new();
     for (name, statement) in store::FILES {
         let file = format!("{name}.csv");
@@ -50,7 +50,7 @@ async fn write_one(db: &mut SqliteConnection, path: &Path, statement: &'static s
     let file = std::fs::File::create_new(path)?;
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(file);
     writer.write_record(&columns)?;
-    let mut rows = sqlx::query(statement).fetch(db);
+    let mut rows = store::rows(db, statement);
     let mut records = 0;
     while let Some(row) = rows.try_next().await? {
         writer.write_record(cells(&row)?)?;

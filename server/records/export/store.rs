@@ -1,5 +1,7 @@
 //! All SQL of the export.
 
+use futures_util::stream::BoxStream;
+use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
 
 /// Each file's name and what stands in it.
@@ -94,4 +96,9 @@ const HANDOVERS: &str = "SELECT handover.id, handover.state, handover.day, anima
 pub async fn column_names(db: &mut SqliteConnection, statement: &'static str) -> sqlx::Result<Vec<String>> {
     let prepared = db.prepare(sqlx::SqlStr::from_static(statement)).await?;
     Ok(prepared.columns().iter().map(|column| column.name().to_owned()).collect())
+}
+
+/// The rows that a statement of [`FILES`] gives, one by one.
+pub(super) fn rows<'a>(db: &'a mut SqliteConnection, statement: &'static str) -> BoxStream<'a, sqlx::Result<SqliteRow>> {
+    sqlx::query(statement).fetch(db)
 }

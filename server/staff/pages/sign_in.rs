@@ -16,6 +16,7 @@ use crate::house::ids::MemberId;
 use crate::house::layout::{Layout, page, page_again};
 use crate::house::paths;
 use crate::house::session::Visit;
+use crate::staff::kept::{Kept, Sealed};
 use crate::staff::store::throttle::{self, Secret};
 use crate::staff::{passphrase, store};
 
@@ -31,6 +32,8 @@ pub(in crate::staff) struct SignInForm {
     sign_in_name: String,
     pass_phrase: String,
     next: String,
+    kept: String,
+    kept_seal: String,
 }
 
 #[derive(Template)]
@@ -39,7 +42,15 @@ struct SignInPage {
     layout: Layout,
     sign_in_name: String,
     next: String,
+    kept: Sealed,
     mistakes: Mistakes,
+}
+
+#[derive(Template)]
+#[template(path = "staff/send_again.html")]
+struct SendAgainPage {
+    layout: Layout,
+    kept: Kept,
 }
 
 pub(in crate::staff) async fn show(State(app): State<App>, me: Option<SignedIn>, visit: Visit, Query(asked): Query<Asked>) -> Answer {
@@ -48,7 +59,16 @@ pub(in crate::staff) async fn show(State(app): State<App>, me: Option<SignedIn>,
         return Ok(redirect(next));
     }
     let layout = Layout::outside(&app, &visit).await?;
-    page(&SignInPage { layout, sign_in_name: String::new(), next: next.to_owned(), mistakes: Mistakes::none() })
+    page(&SignInPage { layout, sign_in_name: String::new(), next: next.to_owned(), kept: Sealed::default(), mistakes: Mistakes::none() })
+}
+
+/// Asks somebody whose sign-in had ended to sign in again, and keeps what they typed.
+pub(in crate::staff) async fn ask_again(app: &App, visit: &Visit, kept: Sealed) -> Answer {
+    let layout = Layout::outside(app, visit).await?;
+    let (sign_in_name, next) = (String::new(), paths::HOME.to_owned());
+    let mut answer = page(&SignInPage { layout, sign_in_name, next, kept, mistakes: Mistakes::none() })?;
+    *answer.status_mut() = StatusCode::UNAUTHORIZED;
+    Ok(answer)
 }
 
 pub(in crate::staff) async fn sign_in(State(app): State<App>, visit: Visit, headers: HeaderMap, form: Form<SignInForm>) -> Answer {
@@ -57,7 +77,11 @@ pub(in crate::staff) async fn sign_in(State(app): State<App>, visit: Visit, head
         Ok(member) => {
             begin_session(&app, &visit, member, &headers).await?;
             tracing::info!(event = "signed.in", member = member.0, "signed in");
-            return Ok(redirect(&next));
+            let kept = Sealed { text: form.input.kept, seal: form.input.kept_seal }.open(&app, member);
+            return match kept {
+                Some(kept) => page(&SendAgainPage { layout: Layout::outside(&app, &visit).await?, kept }),
+                None => Ok(redirect(&next)),
+            };
         }
         Err(refusal @ (AppError::Refused(_) | AppError::TooMany(_))) => refusal,
         Err(other) => return Err(other),
@@ -68,7 +92,8 @@ pub(in crate::staff) async fn sign_in(State(app): State<App>, visit: Visit, head
         other => return Err(other),
     };
     let layout = Layout::outside(&app, &visit).await?;
-    let mut answer = page_again(&SignInPage { layout, sign_in_name: form.input.sign_in_name, next, mistakes })?;
+    let kept = Sealed { text: form.input.kept, seal: form.input.kept_seal };
+    let mut answer = page_again(&SignInPage { layout, sign_in_name: form.input.sign_in_name, next, kept, mistakes })?;
     *answer.status_mut() = status;
     Ok(answer)
 }
