@@ -264,12 +264,13 @@ CREATE TRIGGER holdback_within_reason AFTER INSERT ON holdback BEGIN
         > (SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
            WHERE cohort_id = NEW.cohort_id AND bucket.kind = 'stage');
 END;
--- What is held back is not sold.
-CREATE TRIGGER ledger_sells_only_free AFTER INSERT ON ledger_line WHEN NEW.kind = 'sold' BEGIN
+-- What is held back is not sold. Asked before the line is posted: the order of triggers after it is not fixed.
+CREATE TRIGGER ledger_sells_only_free BEFORE INSERT ON ledger_line
+WHEN NEW.kind = 'sold' AND EXISTS (SELECT 1 FROM holdback WHERE cohort_id = NEW.cohort_id) BEGIN
     SELECT RAISE(ABORT, 'ledger: that many are held back')
-    WHERE (SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE cohort_id = NEW.cohort_id)
+    WHERE (SELECT SUM(quantity) FROM holdback WHERE cohort_id = NEW.cohort_id)
         > (SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
-           WHERE cohort_id = NEW.cohort_id AND bucket.kind = 'stage');
+           WHERE cohort_id = NEW.cohort_id AND bucket.kind = 'stage') - NEW.quantity;
 END;
 
 -- A tagged animal stands for exactly one of the counted: never more animals than its line took out, and of its cohort's species.

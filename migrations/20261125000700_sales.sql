@@ -46,6 +46,7 @@ CREATE TABLE handover_line (
 ) STRICT;
 CREATE INDEX handover_line_by_animal ON handover_line (animal_id);
 CREATE INDEX handover_line_by_cohort ON handover_line (cohort_id);
+CREATE INDEX handover_line_by_ledger_line ON handover_line (ledger_line_id);
 CREATE TRIGGER handover_line_in_draft BEFORE INSERT ON handover_line
 WHEN (SELECT state FROM handover WHERE id = NEW.handover_id) <> 'draft'
 BEGIN SELECT RAISE(ABORT, 'a handover that is done or cancelled takes no more lines'); END;

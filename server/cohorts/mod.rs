@@ -5,7 +5,14 @@ pub mod model;
 mod pages;
 pub mod store;
 
+use axum::extract::State;
+
 use crate::house::access::{May, Routes};
+use crate::house::app::App;
+use crate::house::extract::{Path, SignedIn};
+use crate::house::forms::Form;
+use crate::house::ids::CohortId;
+use pages::deed::{Deed, DeedForm};
 
 /// The routes of this room.
 #[must_use]
@@ -20,6 +27,26 @@ pub fn routes() -> Routes {
         .post("/cohorts/{cohort}/recounted", May::Keep, pages::recount::save)
         .get("/cohorts/{cohort}/lines/{line}/taken-back", May::Keep, pages::take_back::show)
         .post("/cohorts/{cohort}/lines/{line}/taken-back", May::Keep, pages::take_back::save)
-        .get("/cohorts/{cohort}/{deed}", May::Keep, pages::deed::show)
-        .post("/cohorts/{cohort}/{deed}", May::Keep, pages::deed::save)
+        .and(deeds())
+}
+
+/// A page for each deed, all built alike.
+fn deeds() -> Routes {
+    let pages = [
+        ("/cohorts/{cohort}/moulted", Deed::Moulted),
+        ("/cohorts/{cohort}/lost", Deed::Lost),
+        ("/cohorts/{cohort}/separated", Deed::Separated),
+        ("/cohorts/{cohort}/tagged", Deed::Tagged),
+        ("/cohorts/{cohort}/held-back", Deed::Held),
+        ("/cohorts/{cohort}/released", Deed::Released),
+        ("/cohorts/{cohort}/moved", Deed::Moved),
+        ("/cohorts/{cohort}/split", Deed::Split),
+    ];
+    pages.into_iter().fold(Routes::new(), |routes, (path, deed)| {
+        routes.get(path, May::Keep, move |app: State<App>, me: SignedIn, id: Path<CohortId>| pages::deed::show(app, me, id, deed)).post(
+            path,
+            May::Keep,
+            move |app: State<App>, me: SignedIn, id: Path<CohortId>, form: Form<DeedForm>| pages::deed::save(app, me, id, form, deed),
+        )
+    })
 }

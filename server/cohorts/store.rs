@@ -1,6 +1,7 @@
 //! All SQL of cohorts: the book of cohorts here, the count ledger and the rest below.
 
 mod care;
+mod holdback;
 mod ledger;
 mod lists;
 mod tags;
@@ -18,9 +19,8 @@ use crate::species;
 
 pub(super) use care::check_shelf;
 pub use care::{clear_left_in, record_meal, record_move, separate, strike_out};
-pub use ledger::{
-    alive, balance_on, entered, held_back, hold_back, lines, post, recount, reverse, reverse_because, split, standing, touched_by,
-};
+pub use holdback::{held_back, hold_back};
+pub use ledger::{alive, balance_on, entered, lines, post, recount, reverse, reverse_because, split, standing, touched_by};
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
 pub use tags::{Tagged, line_of, separate_and_tag, tagged_by};
 

@@ -1,5 +1,8 @@
 //! Cohorts and their count ledger.
 
 mod book;
+mod group;
+mod histories;
 mod pages;
+mod schema;
 pub mod stock;

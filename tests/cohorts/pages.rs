@@ -110,7 +110,7 @@ async fn a_foreign_id_is_not_found() {
     let (house, mut keeper) = staffed().await;
     cohort(&house.app, &[(I2, 5)]).await;
     let second = cohort(&house.app, &[(I2, 5)]).await;
-    for path in ["/cohorts/99", "/cohorts/x", "/cohorts/99/lost", "/cohorts/1/dissolved", "/cohorts/99/recounted", "/cohorts/99/labels"] {
+    for path in ["/cohorts/1/dissolved", "/cohorts/99", "/cohorts/x", "/cohorts/99/lost", "/cohorts/99/recounted", "/cohorts/99/labels"] {
         keeper.get(path).await.is(404);
     }
     // The second cohort's line is not the first one's.

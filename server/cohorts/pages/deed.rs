@@ -168,7 +168,7 @@ impl DeedPage {
     }
 }
 
-pub(in crate::cohorts) async fn show(State(app): State<App>, me: SignedIn, Path((id, deed)): Path<(CohortId, Deed)>) -> Answer {
+pub(in crate::cohorts) async fn show(State(app): State<App>, me: SignedIn, Path(id): Path<CohortId>, deed: Deed) -> Answer {
     let standing = store::standing(&mut *app.read().await?, id).await?;
     let first = standing.first().map(|count| count.stage);
     let code = |stage: Option<Stage>| stage.map(Stage::code).unwrap_or_default();
@@ -185,8 +185,9 @@ pub(in crate::cohorts) async fn show(State(app): State<App>, me: SignedIn, Path(
 pub(in crate::cohorts) async fn save(
     State(app): State<App>,
     me: SignedIn,
-    Path((id, deed)): Path<(CohortId, Deed)>,
+    Path(id): Path<CohortId>,
     form: Form<DeedForm>,
+    deed: Deed,
 ) -> Answer {
     let cohort = store::require(&mut *app.read().await?, id).await?;
     match carry_out(&app, &me, &cohort, deed, &form).await {

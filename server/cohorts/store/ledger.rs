@@ -5,12 +5,34 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
+use super::holdback::held_back;
 use crate::cohorts::model::{EnteredLine, NewCohort, NewLine, NewOrigin, NewSplit, StageCount};
 use crate::house::errors::AppError;
 use crate::house::ids::{CohortId, LineId};
 use crate::house::text;
 use crate::house::write::Write;
 use crate::reckoning::ledger::{self, Balance, Bucket, LedgerError, Line, LineKind, Stage};
+use crate::reckoning::words::LossCause;
+
+/// A line without what only the page needs: every posting reads the whole ledger.
+#[derive(sqlx::FromRow)]
+struct PlainLine {
+    id: i64,
+    day: NaiveDate,
+    kind: LineKind,
+    from_bucket: Bucket,
+    to_bucket: Bucket,
+    quantity: u32,
+    cause: Option<LossCause>,
+    reverses_id: Option<i64>,
+}
+
+impl PlainLine {
+    fn line(self) -> Line {
+        let Self { id, day, kind, from_bucket: from, to_bucket: to, quantity, cause, reverses_id: reverses } = self;
+        Line { id, day, from, to, quantity, kind, cause, reverses }
+    }
+}
 
 /// The ledger as entered, with what each line needs on the page, in the order of entry.
 ///
@@ -36,7 +58,13 @@ pub async fn entered(db: &mut SqliteConnection, cohort: CohortId) -> Result<Vec<
 /// # Errors
 /// The database can't be read.
 pub async fn lines(db: &mut SqliteConnection, cohort: CohortId) -> Result<Vec<Line>, AppError> {
-    Ok(entered(db, cohort).await?.iter().map(EnteredLine::line).collect())
+    let lines: Vec<PlainLine> = sqlx::query_as(
+        "SELECT id, day, kind, from_bucket, to_bucket, quantity, cause, reverses_id FROM ledger_line WHERE cohort_id = ? ORDER BY id",
+    )
+    .bind(cohort)
+    .fetch_all(db)
+    .await?;
+    Ok(lines.into_iter().map(PlainLine::line).collect())
 }
 
 /// What stood in each bucket at the end of a day.
@@ -69,55 +97,6 @@ pub async fn standing(db: &mut SqliteConnection, cohort: CohortId) -> Result<Vec
 /// The database can't be read.
 pub async fn alive(db: &mut SqliteConnection, cohort: CohortId) -> Result<i64, AppError> {
     Ok(standing(db, cohort).await?.iter().map(|count| count.quantity).sum())
-}
-
-/// How many are held back for breeding: what was entered, and never more than are alive.
-///
-/// # Errors
-/// The database can't be read.
-pub async fn held_back(db: &mut SqliteConnection, cohort: CohortId) -> Result<i64, AppError> {
-    let entered: i64 =
-        sqlx::query_scalar("SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE cohort_id = ?").bind(cohort).fetch_one(&mut *db).await?;
-    Ok(entered.min(alive(db, cohort).await?))
-}
-
-/// Holds so many back for breeding, or releases them when the quantity is negative.
-///
-/// # Errors
-/// Holding back more than are free, releasing more than are held, a day outside the cohort's life.
-pub async fn hold_back(write: &mut Write, cohort: CohortId, day: NaiveDate, quantity: i64, reason: &str) -> Result<(), AppError> {
-    check_day(write, cohort, day).await?;
-    let (alive, entered) = (alive(write.db(), cohort).await?, entered_holdback(write.db(), cohort).await?);
-    let held = entered.min(alive);
-    if quantity > alive - held {
-        return Err(AppError::refused(
-            "quantity",
-            format!("Only {} are free to hold back: {alive} alive, {held} held already.", alive - held),
-        ));
-    }
-    if quantity < -held {
-        return Err(AppError::refused("quantity", format!("Only {held} are held back, so no more than that can be released.")));
-    }
-    // Losses may have left fewer alive than were held back: those are no longer held, so they go first.
-    let change = quantity - (entered - held);
-    if change == 0 {
-        return Ok(());
-    }
-    let (who, at) = (write.who, write.at);
-    sqlx::query("INSERT INTO holdback (cohort_id, day, quantity, reason, member_id, at) VALUES (?, ?, ?, ?, ?, ?)")
-        .bind(cohort)
-        .bind(day)
-        .bind(change)
-        .bind(reason)
-        .bind(who)
-        .bind(at)
-        .execute(write.db())
-        .await?;
-    Ok(())
-}
-
-async fn entered_holdback(db: &mut SqliteConnection, cohort: CohortId) -> Result<i64, AppError> {
-    Ok(sqlx::query_scalar("SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE cohort_id = ?").bind(cohort).fetch_one(db).await?)
 }
 
 /// Refuses a day still to come, or before the cohort began.
