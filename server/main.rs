@@ -165,7 +165,10 @@ async fn run(command: Command) -> anyhow::Result<ExitCode> {
         }
         Command::Setup(serving) => {
             let app = App::open(serving.config()?, Clock::System, Durability::Full).await?;
-            println!("Open this link within 24 hours to become the house's owner. It works once:\n{}", staff::setup::make_link(&app).await?);
+            println!(
+                "Open this link within 24 hours to become the house's owner. It works once:\n{}",
+                staff::setup::make_link(&app).await?
+            );
             app.database.close().await;
         }
         Command::Import { kind, file, dry_run, dates, folder } => return import(&kind, &file, dry_run, &dates, &folder).await,
@@ -228,6 +231,11 @@ async fn verify(folder: &Folder) -> anyhow::Result<ExitCode> {
     for finding in &report.findings {
         println!("FAULT: {finding}");
     }
-    println!("{} fault(s). The audit trail has {} rows; its newest seal is {}", report.findings.len(), report.audit_rows, report.audit_seal);
+    println!(
+        "{} fault(s). The audit trail has {} rows; its newest seal is {}",
+        report.findings.len(),
+        report.audit_rows,
+        report.audit_seal
+    );
     Ok(if report.findings.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })
 }

@@ -218,7 +218,8 @@ fn of_cohort(building: &mut Building, brood: &mut Brood, duty: &Duty, cohort: Co
 /// A fast animal ran up the forceps and was caught: nobody was hurt, and the clearance rested until the review.
 async fn near_miss(building: &Building) -> Result<(), AppError> {
     let joss: MemberId = building.named("joss");
-    let animal = store::open(&mut *building.app.read().await?).await?.into_iter().find(|duty| duty.band == 3).and_then(|duty| duty.animal_id);
+    let animal =
+        store::open(&mut *building.app.read().await?).await?.into_iter().find(|duty| duty.band == 3).and_then(|duty| duty.animal_id);
     let mut write = building.app.write(Some(joss)).await?;
     let new = NewIncident { kind: IncidentKind::NearMiss, animal, cohort: None, duty: None };
     let incident = handling::store::record_incident(&mut write, &new).await?;

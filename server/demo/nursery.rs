@@ -201,7 +201,7 @@ impl Nursery {
                 brood.separate(building).await?;
             } else if brood.separated && !brood.split && brood.young.len() > 260 && since.is_multiple_of(7) {
                 children.push(brood.split_off(building, stock).await?);
-            } else if brood.separated && brood.tagged < 8 && since.is_multiple_of(30) && brood.reached(Stage::Instar(4)) > 20 {
+            } else if brood.separated && brood.tagged < 4 && since.is_multiple_of(30) && brood.reached(Stage::Instar(4)) > 20 {
                 brood.tag_some(building, stock).await?;
             }
         }
@@ -361,7 +361,9 @@ impl Brood {
         for cohort in [self.cohort, child] {
             rounds::store::replan_cohort(&mut write, cohort).await?;
         }
-        write.commit(Change::new("cohort.split", format!("cohort {}", self.cohort), format!("{quantity} to cohort {child}")), "/cohorts").await?;
+        write
+            .commit(Change::new("cohort.split", format!("cohort {}", self.cohort), format!("{quantity} to cohort {child}")), "/cohorts")
+            .await?;
         self.take(stage, quantity);
         self.split = true;
         let mut brood = Self::of(building, child, self.species, &[(stage, quantity)]).await?;

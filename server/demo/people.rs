@@ -95,12 +95,7 @@ pub(super) async fn settle(building: &mut Building) -> Result<(), AppError> {
         let pass_hash = staff::passphrase::hash(&building.app, cast.pass_phrase).await?;
         let pin_hash = staff::passphrase::hash(&building.app, cast.pin).await?;
         let mut write = building.app.write(None).await?;
-        let new = NewMember {
-            name: cast.name.to_owned(),
-            sign_in_name: cast.sign_in_name.to_owned(),
-            pass_hash,
-            roles: cast.roles,
-        };
+        let new = NewMember { name: cast.name.to_owned(), sign_in_name: cast.sign_in_name.to_owned(), pass_hash, roles: cast.roles };
         let id = staff::store::insert_member(&mut write, &new).await?;
         staff::store::set_pin_hash(&mut write, id, &pin_hash).await?;
         write.commit(Change::new("member.added", format!("member {id}"), cast.name), "/staff").await?;

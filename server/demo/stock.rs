@@ -30,7 +30,15 @@ struct Group {
     adult_mm: u32,
 }
 
-const fn group(species: &'static str, young: usize, pairs: usize, rack: &'static str, shelf: i64, span_mm: (u32, u32), adult_mm: u32) -> Group {
+const fn group(
+    species: &'static str,
+    young: usize,
+    pairs: usize,
+    rack: &'static str,
+    shelf: i64,
+    span_mm: (u32, u32),
+    adult_mm: u32,
+) -> Group {
     Group { species, young, pairs, rack, shelf, span_mm, adult_mm }
 }
 
@@ -87,7 +95,7 @@ impl Stock {
         let first = building.day;
         for (index, group) in GROUPS.iter().enumerate() {
             for _ in 0..group.young {
-                let later: u64 = if building.rng.random_bool(0.12) { 0 } else { building.rng.random_range(20..520) };
+                let later: u64 = if building.rng.random_bool(0.12) { 0 } else { building.rng.random_range(60..530) };
                 stock.arrivals.push(Arrival {
                     day: first.checked_add_days(Days::new(later)).unwrap_or(first),
                     group: index,
@@ -95,9 +103,12 @@ impl Stock {
                     sex: (Sex::Unknown, SexBasis::None),
                 });
             }
-            for _ in 0..group.pairs {
+            for pair in 0..group.pairs {
+                // The pair that breeds is there from the beginning.
+                let settled = if pair == 0 { 0 } else { building.rng.random_range(90..500) };
                 for sex in [(Sex::Female, SexBasis::Exuvium), (Sex::Male, SexBasis::Mature)] {
-                    stock.arrivals.push(Arrival { day: first, group: index, span_mm: group.adult_mm, sex });
+                    let day = first.checked_add_days(Days::new(settled)).unwrap_or(first);
+                    stock.arrivals.push(Arrival { day, group: index, span_mm: group.adult_mm, sex });
                 }
             }
         }

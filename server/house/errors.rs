@@ -68,9 +68,7 @@ impl std::fmt::Display for AppError {
             Self::TooLarge => f.write_str("too large"),
             Self::SignInNeeded => f.write_str("sign-in needed"),
             Self::Repeat { at, .. } => write!(f, "carried out before, at {at}"),
-            Self::Refused(mistakes) => {
-                f.write_str(&mistakes.all().map(|mistake| mistake.message.as_str()).collect::<Vec<_>>().join(" "))
-            }
+            Self::Refused(mistakes) => f.write_str(&mistakes.all().map(|mistake| mistake.message.as_str()).collect::<Vec<_>>().join(" ")),
             Self::Internal(error) => write!(f, "{error:#}"),
             Self::Forbidden(why) | Self::Conflict(why) | Self::BadRequest(why) | Self::TooMany(why) => f.write_str(why),
         }

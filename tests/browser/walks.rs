@@ -92,7 +92,10 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
     println!("job 2: a death in {taps} taps");
     assert!(taps <= 2, "{taps} taps");
     assert_eq!(count(&house, "SELECT COUNT(*) FROM animal WHERE status = 'dead'").await, 1);
-    assert_eq!(count(&house, "SELECT COUNT(*) FROM duty JOIN animal ON animal.id = animal_id WHERE status = 'dead' AND state = 'open'").await, 0);
+    assert_eq!(
+        count(&house, "SELECT COUNT(*) FROM duty JOIN animal ON animal.id = animal_id WHERE status = 'dead' AND state = 'open'").await,
+        0
+    );
     keeper.end().await;
 }
 

@@ -10,10 +10,10 @@ use crate::house::errors::AppError;
 use crate::house::ids::{MemberId, SignoffId};
 use crate::house::text;
 use crate::house::write::Write;
-use crate::reckoning::hazard::rehouse_checklist;
+use crate::reckoning::hazard::{Band, assess, rehouse_checklist};
 use crate::reckoning::words::DutyKind;
 use crate::rounds::model::{Duty, DutyState, NewSignoff, Outcome, Signed};
-use crate::staff;
+use crate::{handling, staff};
 
 /// Signs a duty off for whoever writes, with all that follows from it. The risk is reckoned afresh first, so that a
 /// page that has been open for long can't get past it.
@@ -25,11 +25,7 @@ pub async fn sign_off(write: &mut Write, new: &NewSignoff) -> Result<Signed, App
     let signer = write.who.ok_or_else(|| AppError::forbidden("A duty is signed off by a person."))?;
     let stored = require(write.db(), new.duty).await?;
     still_open(write, &stored).await?;
-    replan_subject(write, stored.subject()).await?;
-    let mut duty = require(write.db(), new.duty).await?;
-    still_open(write, &duty).await?;
-    duty.clearance = duty.clearance.max(stored.clearance);
-    duty.persons = duty.persons.max(stored.persons);
+    let duty = as_risky_as_now(write, stored).await?;
     check(write, signer, &duty, new).await?;
     let id = insert(write, signer, &duty, new).await?;
     effects::apply(write, &duty, new, id).await?;
@@ -38,6 +34,25 @@ pub async fn sign_off(write: &mut Write, new: &NewSignoff) -> Result<Signed, App
         hand_on(write, &duty).await?;
     }
     Ok(Signed { id, duty, outcome: new.outcome })
+}
+
+/// The duty as it stands when its risk is reckoned afresh: planned again when a hold was on it or when it asks for more
+/// than it did.
+async fn as_risky_as_now(write: &mut Write, stored: Duty) -> Result<Duty, AppError> {
+    let (at, zone) = (write.at, write.zone);
+    let known = known_of(write.db(), stored.subject(), at, zone).await?;
+    let band = known.hazard(stored.subject()).map_or(Band::NONE, |facts| assess(facts).band);
+    let required = handling::store::exposure_table(write.db()).await?.required(band, stored.exposure);
+    let asks_more = i64::from(required.clearance) > stored.clearance || i64::from(required.persons) > stored.persons;
+    if stored.held.is_none() && !asks_more {
+        return Ok(stored);
+    }
+    replan_subject(write, stored.subject()).await?;
+    let mut duty = require(write.db(), stored.id).await?;
+    still_open(write, &duty).await?;
+    duty.clearance = duty.clearance.max(stored.clearance);
+    duty.persons = duty.persons.max(stored.persons);
+    Ok(duty)
 }
 
 /// Refuses a duty that has ended, and says how.
