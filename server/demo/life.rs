@@ -44,8 +44,8 @@ impl Life {
         let mut life = Self { span_mm, next_moult: day, refuses_from: day, unseen_moult: None, moulted_on: None, dies_on: None, kind };
         let whole = life.interval(rng);
         life.schedule(day, rng.random_range(whole / 4 + 5..=whole + 5), rng);
-        // Some two in a hundred a year die of old age or a failed moult.
-        if rng.random_bool(0.05) {
+        // Some of them die of old age or a failed moult.
+        if rng.random_bool(0.13) {
             life.dies_on = day.checked_add_days(Days::new(rng.random_range(60..540)));
         }
         life

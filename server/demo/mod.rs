@@ -98,6 +98,26 @@ fn instant(day: NaiveDate, hour: u32) -> DateTime<Utc> {
 /// # Errors
 /// The file can't be written, or a rule of the house refuses what the simulation does.
 pub async fn build(config: &Config, seed: u64, now: DateTime<Utc>) -> anyhow::Result<Vec<Person>> {
+    let config = config.clone();
+    let (finished, result) = tokio::sync::oneshot::channel();
+    std::thread::spawn(move || {
+        // Every statement hops to SQLite's own thread and back. Half a million hops take half as long when both threads
+        // share a processor, so this thread, and those that it starts, keep to one.
+        if let Some(processor) = core_affinity::get_core_ids().and_then(|ids| ids.last().copied()) {
+            core_affinity::set_for_current(processor);
+        }
+        let built = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .map_err(anyhow::Error::from)
+            .and_then(|runtime| runtime.block_on(build_here(&config, seed, now)));
+        // Nobody waits any more when the command was ended meanwhile.
+        let _ = finished.send(built);
+    });
+    result.await?
+}
+
+async fn build_here(config: &Config, seed: u64, now: DateTime<Utc>) -> anyhow::Result<Vec<Person>> {
     let today = now.with_timezone(&ZONE).date_naive();
     let first = today.checked_sub_days(Days::new(DAYS)).context("the calendar ends")?;
     let app = App::open(config.clone(), Clock::standing_at(instant(first, 8)), Durability::Building).await?;

@@ -32,10 +32,15 @@ const PLANS: [Plan; 7] = [
     Plan { species: "Acanthoscurria geniculata", laid: 95, young: 322, shelf: 2 },
     Plan { species: "Caribena versicolor", laid: 160, young: 118, shelf: 3 },
     Plan { species: "Poecilotheria regalis", laid: 235, young: 104, shelf: 4 },
-    Plan { species: "Monocentropus balfouri", laid: 320, young: 62, shelf: 5 },
-    Plan { species: "Grammostola pulchra", laid: 470, young: 248, shelf: 6 },
+    Plan { species: "Monocentropus balfouri", laid: 320, young: 78, shelf: 5 },
+    Plan { species: "Grammostola pulchra", laid: 470, young: 302, shelf: 6 },
     Plan { species: "Psalmopoeus irminia", laid: 519, young: 130, shelf: 1 },
 ];
+
+/// How many days after the house's first a species lays, if it does.
+pub(super) fn laid_after(species: &str) -> Option<u64> {
+    PLANS.iter().find(|plan| plan.species == species).map(|plan| plan.laid)
+}
 
 /// One spiderling's hidden state.
 struct Young {
@@ -83,7 +88,7 @@ impl Nursery {
     /// A brood that may be sold from this week: in vials, past its second skin, with plenty left.
     pub fn ready(&self, day: NaiveDate) -> Option<usize> {
         let week = usize::try_from((day - self.first).num_days() / 7).unwrap_or(0);
-        let ready = |brood: &Brood| brood.separated && brood.known() > 45;
+        let ready = |brood: &Brood| brood.separated && brood.known() > 110;
         let able: Vec<usize> = self.broods.iter().enumerate().filter(|(_, brood)| ready(brood)).map(|(index, _)| index).collect();
         able.get(week.checked_rem(able.len())?).copied()
     }
@@ -147,7 +152,7 @@ impl Nursery {
             let Some(plan) = PLANS.get(index) else { continue };
             let row = breeding::store::require_sac(&mut *building.app.read().await?, sac).await?;
             let age = since.saturating_sub(plan.laid);
-            if row.pulled_on.is_none() && age >= u64::from(row.pull_from_day) + 1 {
+            if row.pulled_on.is_none() && age > u64::from(row.pull_from_day) {
                 let mut write = building.app.write(Some(building.named("tamsin"))).await?;
                 breeding::store::pull_sac(&mut write, sac, building.day, "26 °C, 78 % humidity, on a hammock of gauze").await?;
                 rounds::store::replan_sac(&mut write, sac).await?;
@@ -197,6 +202,9 @@ impl Nursery {
     async fn house(&mut self, building: &mut Building, stock: &mut Stock, since: u64) -> Result<(), AppError> {
         let mut children = Vec::new();
         for brood in &mut self.broods {
+            if brood.separated && since.is_multiple_of(30) {
+                brood.measure(building).await?;
+            }
             if !brood.separated && brood.reached(Stage::Instar(2)) * 10 >= brood.young.len() * 9 {
                 brood.separate(building).await?;
             } else if brood.separated && !brood.split && brood.young.len() > 260 && since.is_multiple_of(7) {
@@ -265,7 +273,7 @@ impl Brood {
             Stage::Egg | Stage::PostEmbryo => (8, 16),
             Stage::Instar(1) => (12, 24),
             Stage::Instar(instar) => {
-                let slower = 1.0 + 0.14 * (f64::from(instar) - 2.0);
+                let slower = 1.0 + 0.4 * (f64::from(instar) - 2.0);
                 ((f64::from(self.moult_days.0) * slower) as u64, (f64::from(self.moult_days.1) * slower) as u64)
             }
         };
@@ -342,6 +350,16 @@ impl Brood {
         write.commit(Change::new("cohort.separated", format!("cohort {}", self.cohort), "into vials"), "/cohorts").await?;
         self.separated = true;
         Ok(())
+    }
+
+    /// Looks once a month how large they are, by their most common skin.
+    async fn measure(&self, building: &Building) -> Result<(), AppError> {
+        let Stage::Instar(instar) = self.main_stage().0 else { return Ok(()) };
+        let span_mm = (9.0 * 1.26_f64.powi(i32::from(instar) - 2)).round() as i64;
+        let mut write = building.app.write(Some(building.named("tamsin"))).await?;
+        cohorts::store::set_span(&mut write, self.cohort, span_mm).await?;
+        rounds::store::replan_cohort(&mut write, self.cohort).await?;
+        write.commit(Change::new("cohort.measured", format!("cohort {}", self.cohort), format!("{span_mm} mm")), "/cohorts").await
     }
 
     async fn split_off(&mut self, building: &mut Building, stock: &Stock) -> Result<Self, AppError> {

@@ -95,7 +95,8 @@ impl Stock {
         let first = building.day;
         for (index, group) in GROUPS.iter().enumerate() {
             for _ in 0..group.young {
-                let later: u64 = if building.rng.random_bool(0.12) { 0 } else { building.rng.random_range(60..530) };
+                // The house grows: the later, the more come.
+                let later = (535.0 * building.rng.random_range(0.0..1.0_f64).sqrt()) as u64;
                 stock.arrivals.push(Arrival {
                     day: first.checked_add_days(Days::new(later)).unwrap_or(first),
                     group: index,
@@ -104,8 +105,9 @@ impl Stock {
                 });
             }
             for pair in 0..group.pairs {
-                // The pair that breeds is there from the beginning.
-                let settled = if pair == 0 { 0 } else { building.rng.random_range(90..500) };
+                // The pair that breeds comes in time for it.
+                let needed = super::nursery::laid_after(group.species).filter(|_| pair == 0).map(|laid| laid.saturating_sub(70));
+                let settled = needed.unwrap_or_else(|| building.rng.random_range(250..500));
                 for sex in [(Sex::Female, SexBasis::Exuvium), (Sex::Male, SexBasis::Mature)] {
                     let day = first.checked_add_days(Days::new(settled)).unwrap_or(first);
                     stock.arrivals.push(Arrival { day, group: index, span_mm: group.adult_mm, sex });
@@ -214,12 +216,7 @@ async fn kinds(building: &Building) -> Result<BTreeMap<&'static str, (SpeciesId,
             let care = species::store::care(&mut db, line.id, *stage).await?.planner_care();
             *range = (care.moult_min_days, care.moult_max_days);
         }
-        let kind = Kind {
-            moult_days,
-            adult_mm: u32::try_from(facts.adult_span_min_mm).unwrap_or(120),
-            largest_mm: u32::try_from(facts.adult_span_max_mm).unwrap_or(150),
-            defensive: facts.defensive,
-        };
+        let kind = Kind { moult_days, adult_mm: facts.adult_span_min_mm, largest_mm: facts.adult_span_max_mm, defensive: facts.defensive };
         kinds.insert(name, (line.id, kind));
     }
     Ok(kinds)

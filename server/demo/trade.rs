@@ -28,7 +28,7 @@ pub(super) async fn sell(building: &mut Building, stock: &mut Stock, nursery: &m
     let Some(brood) = nursery.broods.get_mut(index) else { return Ok(()) };
     let (stage, standing) = brood.main_stage();
     let free = free_of(building, brood.cohort).await?;
-    let quantity = building.rng.random_range(6..=24).min(standing).min(u32::try_from(free).unwrap_or(0));
+    let quantity = building.rng.random_range(6..=18).min(standing).min(u32::try_from(free).unwrap_or(0));
     if stage < Stage::Instar(2) || quantity == 0 {
         return Ok(());
     }

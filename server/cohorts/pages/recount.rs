@@ -26,6 +26,7 @@ use crate::rounds;
 #[serde(default, deny_unknown_fields)]
 pub(in crate::cohorts) struct RecountForm {
     day: String,
+    span_mm: String,
     note: String,
     count_stage: Vec<String>,
     count: Vec<String>,
@@ -33,6 +34,7 @@ pub(in crate::cohorts) struct RecountForm {
 
 struct Recount {
     day: NaiveDate,
+    span_mm: Option<i64>,
     note: String,
     counted: BTreeMap<Stage, u32>,
 }
@@ -45,9 +47,10 @@ impl RecountForm {
             check.add("count", "Enter what was counted at one stage at least.");
         }
         let day = check.day("day", &self.day, today);
+        let span_mm = check.optional_whole("span_mm", &self.span_mm, 1..=400_i64);
         let note = check.paragraphs("note", &self.note, 400);
         match (day, note) {
-            (Some(day), Some(note)) if check.ok() => Ok(Recount { day, note, counted }),
+            (Some(day), Some(note)) if check.ok() => Ok(Recount { day, span_mm, note, counted }),
             _ => Err(check.mistakes()),
         }
     }
@@ -99,9 +102,12 @@ pub(in crate::cohorts) async fn save(State(app): State<App>, me: SignedIn, Path(
 }
 
 async fn enter(app: &App, me: &SignedIn, cohort: &Cohort, form: &Form<RecountForm>) -> Answer {
-    let Recount { day, note, counted } = form.input.check(app.today())?;
+    let Recount { day, span_mm, note, counted } = form.input.check(app.today())?;
     let mut write = app.begin(me.id(), &form.once).await?;
     let lines = store::recount(&mut write, cohort.id, day, &counted, &note).await?;
+    if let Some(span_mm) = span_mm {
+        store::set_span(&mut write, cohort.id, span_mm).await?;
+    }
     rounds::store::replan_cohort(&mut write, cohort.id).await?;
     let told: Vec<String> = counted.iter().map(|(stage, count)| format!("{count} {stage}")).collect();
     let outcome = match lines {

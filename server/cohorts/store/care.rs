@@ -209,6 +209,15 @@ pub async fn record_move(write: &mut Write, cohort: CohortId, new: &NewCohortMov
     Ok(())
 }
 
+/// Keeps a new estimate of the leg span over a cohort, in mm: it sets the life stage that care and risk go by.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn set_span(write: &mut Write, cohort: CohortId, span_mm: i64) -> Result<(), AppError> {
+    sqlx::query("UPDATE cohort SET span_mm = ?, version = version + 1 WHERE id = ?").bind(span_mm).bind(cohort).execute(write.db()).await?;
+    Ok(())
+}
+
 /// Puts a communal cohort into vials, one spiderling to each.
 ///
 /// # Errors
