@@ -1,6 +1,7 @@
 //! A headless Chromium, driven over WebDriver: started for one test, ended with it.
 
 use std::net::TcpListener;
+use std::os::unix::process::CommandExt as _;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
@@ -44,6 +45,7 @@ impl Browser {
             .arg("--log-level=SEVERE")
             .stdout(Stdio::null())
             .stderr(Stdio::null())
+            .process_group(0)
             .spawn()
             .expect("chromedriver is installed by tests/run");
         let profile = tempfile::tempdir().unwrap();
@@ -81,10 +83,13 @@ impl Browser {
 
     /// The first element that matches, or a panic that shows the page.
     pub async fn find(&self, css: &str) -> WebElement {
-        match self.driver.find(By::Css(css)).await {
-            Ok(found) => found,
-            Err(_) => panic!("no {css} at {}:\n{}", self.address().await, self.words().await),
+        for _ in 0..60 {
+            if let Ok(found) = self.driver.find(By::Css(css)).await {
+                return found;
+            }
+            tokio::time::sleep(Duration::from_millis(100)).await;
         }
+        panic!("no {css} at {}:\n{}", self.address().await, self.words().await)
     }
 
     /// Taps the first element that matches, and counts it.
@@ -140,7 +145,10 @@ impl Browser {
 
     /// What the page says.
     pub async fn words(&self) -> String {
-        self.driver.find(By::Tag("body")).await.unwrap().text().await.unwrap_or_default()
+        match self.driver.find(By::Tag("body")).await {
+            Ok(body) => body.text().await.unwrap_or_default(),
+            Err(_) => String::new(),
+        }
     }
 
     /// Where the browser is.
@@ -150,8 +158,14 @@ impl Browser {
 
     /// The page says this.
     pub async fn says(&self, words: &str) {
-        let page = self.words().await;
-        assert!(page.contains(words), "“{words}” is not at {}:\n{page}", self.address().await);
+        // A tap that sends a form does not wait for the answer.
+        for _ in 0..60 {
+            if self.words().await.contains(words) {
+                return;
+            }
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
+        panic!("“{words}” is not at {}:\n{}", self.address().await, self.words().await);
     }
 
     /// How many taps since last asked.
@@ -174,9 +188,15 @@ impl Browser {
     }
 
     /// Ends the browser.
-    pub async fn end(mut self) {
+    pub async fn end(self) {
         self.driver.clone().quit().await.ok();
-        self.service.kill().ok();
+    }
+}
+
+impl Drop for Browser {
+    /// Ends the driver and every browser process that it started, also when a test stops half way.
+    fn drop(&mut self) {
+        Command::new("kill").args(["-9", "--", &format!("-{}", self.service.id())]).status().ok();
         self.service.wait().ok();
     }
 }

@@ -30,7 +30,6 @@ pub const PIN: &str = "582914";
 pub struct Served {
     pub address: String,
     pub app: App,
-    pub feeding_shelf: ShelfId,
     pub feeders: Vec<AnimalId>,
     pub risky: AnimalId,
     pub ready_for_sale: Vec<AnimalId>,
@@ -105,7 +104,7 @@ async fn furnish(app: App, folder: tempfile::TempDir) -> Served {
     rounds::store::plan_house(&mut write).await.unwrap();
     write.commit(Change::new("house.furnished", "house", "stock"), "/").await.unwrap();
     share_out(&app, lead, keeper).await;
-    Served { address: String::new(), app, feeding_shelf: first, feeders, risky, ready_for_sale, cohort, _folder: folder }
+    Served { address: String::new(), app, feeders, risky, ready_for_sale, cohort, _folder: folder }
 }
 
 /// Everything that is due goes to the cleared keeper.
