@@ -1,4 +1,4 @@
-//! A headless Chromium, driven over WebDriver: started for one test, ended with it.
+//! A headless Chromium, driven over `WebDriver`: started for one test, ended with it.
 
 use std::net::TcpListener;
 use std::os::unix::process::CommandExt as _;
