@@ -64,7 +64,7 @@ async fn a_species_page_tells_risk_law_care_and_what_they_rest_on() {
     let page = keeper.get("/species/17").await.ok();
     let page = page.says("Band 3: dangerous").says("Appendix II").says("25 Nov 2026").says("It does not decide law");
     let page = page.says("common practice, no source").says("Revision 1").says("0 tagged animals").lacks("Change the care");
-    assert_eq!(page.count("section.caution"), 3);
+    assert_eq!(page.count(".caution"), 3);
     keeper.get("/species/16").await.ok().says("not verified");
     keeper.get("/species/9999").await.is(404);
     keeper.get("/species/profiles/9999").await.is(404);
