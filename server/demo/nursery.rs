@@ -85,11 +85,10 @@ impl Nursery {
         Self { first: building.day, open: Vec::new(), broods: Vec::new() }
     }
 
-    /// A brood that may be sold from this week: in vials, past its second skin, with plenty left.
-    pub fn ready(&self, day: NaiveDate) -> Option<usize> {
+    /// A brood that may be sold from this week: in vials, with plenty left.
+    pub fn ready(&self, day: NaiveDate) -> Option<&Brood> {
         let week = usize::try_from((day - self.first).num_days() / 7).unwrap_or(0);
-        let ready = |brood: &Brood| brood.separated && brood.known() > 110;
-        let able: Vec<usize> = self.broods.iter().enumerate().filter(|(_, brood)| ready(brood)).map(|(index, _)| index).collect();
+        let able: Vec<&Brood> = self.broods.iter().filter(|brood| brood.separated && brood.known() > 84).collect();
         able.get(week.checked_rem(able.len())?).copied()
     }
 

@@ -22,34 +22,43 @@ const BUYERS: [(&str, &str, &str); 6] = [
     ("J. Larkmoss", "j.larkmoss@post.example", ""),
 ];
 
-/// Once a week something may leave: a lot of spiderlings, now and then an animal.
+/// Once a week something may leave: a lot of spiderlings, an animal, or both.
 pub(super) async fn sell(building: &mut Building, stock: &mut Stock, nursery: &mut Nursery) -> Result<(), AppError> {
-    let Some(index) = nursery.ready(building.day) else { return Ok(()) };
-    let Some(brood) = nursery.broods.get_mut(index) else { return Ok(()) };
-    let (stage, standing) = brood.main_stage();
-    let free = free_of(building, brood.cohort).await?;
-    let quantity = building.rng.random_range(6..=18).min(standing).min(u32::try_from(free).unwrap_or(0));
-    if stage < Stage::Instar(2) || quantity == 0 {
+    let lot = lot(building, nursery).await?;
+    let animal = pick(building, stock, if lot.is_some() { 0.3 } else { 0.5 });
+    if lot.is_none() && animal.is_none() {
         return Ok(());
     }
-    let odile = building.named("odile");
     let (name, contact, address) = BUYERS.get(building.rng.random_range(0..BUYERS.len())).copied().unwrap_or_default();
-    let mut write = building.app.write(Some(odile)).await?;
+    let mut write = building.app.write(Some(building.named("odile"))).await?;
     let buyer = buyer_named(&mut write, name, contact, address).await?;
     let handover = store::insert_handover(&mut write, buyer, "").await?;
-    store::add_lot_line(&mut write, handover, Lot { cohort: brood.cohort, stage, quantity }).await?;
-    let animal = pick(building, stock);
+    if let Some(lot) = lot {
+        store::add_lot_line(&mut write, handover, lot).await?;
+    }
     if let Some(animal) = animal {
         store::add_animal_line(&mut write, handover, animal).await?;
     }
     write.commit(Change::new("handover.opened", format!("handover {handover}"), ""), "/handovers").await?;
-    if finish(building, handover).await? {
-        brood.take(stage, quantity);
-        if let Some(animal) = animal {
-            stock.lives.remove(&animal);
-        }
+    if !finish(building, handover).await? {
+        return Ok(());
+    }
+    if let Some((lot, brood)) = lot.and_then(|lot| Some((lot, nursery.broods.iter_mut().find(|brood| brood.cohort == lot.cohort)?))) {
+        brood.take(lot.stage, lot.quantity);
+    }
+    if let Some(animal) = animal {
+        stock.lives.remove(&animal);
     }
     Ok(())
+}
+
+/// What a brood can spare this week.
+async fn lot(building: &mut Building, nursery: &Nursery) -> Result<Option<Lot>, AppError> {
+    let Some(brood) = nursery.ready(building.day) else { return Ok(None) };
+    let (stage, standing) = brood.main_stage();
+    let free = u32::try_from(free_of(building, brood.cohort).await?).unwrap_or(0);
+    let quantity = building.rng.random_range(6..=18).min(standing).min(free);
+    Ok((stage >= Stage::Instar(2) && quantity > 0).then_some(Lot { cohort: brood.cohort, stage, quantity }))
 }
 
 /// Hands over, unless the readiness check stops something: then the draft is called off.
@@ -92,9 +101,9 @@ async fn buyer_named(write: &mut crate::house::write::Write, name: &str, contact
     }
 }
 
-/// An animal that is not needed for breeding, in one sale of three.
-fn pick(building: &mut Building, stock: &Stock) -> Option<AnimalId> {
-    if !building.rng.random_bool(0.35) {
+/// An animal that is not needed for breeding, with some chance.
+fn pick(building: &mut Building, stock: &Stock, chance: f64) -> Option<AnimalId> {
+    if !building.rng.random_bool(chance) {
         return None;
     }
     let breeding: Vec<AnimalId> = stock.pairs.values().flatten().flat_map(|(dam, sire)| [*dam, *sire]).collect();

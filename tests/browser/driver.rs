@@ -83,7 +83,7 @@ impl Browser {
 
     /// The first element that matches, or a panic that shows the page.
     pub async fn find(&self, css: &str) -> WebElement {
-        for _ in 0..60 {
+        for _ in 0..150 {
             if let Ok(found) = self.driver.find(By::Css(css)).await {
                 return found;
             }
@@ -159,7 +159,7 @@ impl Browser {
     /// The page says this.
     pub async fn says(&self, words: &str) {
         // A tap that sends a form does not wait for the answer.
-        for _ in 0..60 {
+        for _ in 0..150 {
             if self.words().await.contains(words) {
                 return;
             }

@@ -21,7 +21,7 @@ async fn tag_of(house: &Served, animal: silkward::house::ids::AnimalId) -> Strin
 
 /// Waits until a query counts what it should: a tap that sends a form does not wait for the answer.
 async fn comes_to(house: &Served, query: &'static str, expected: i64) {
-    for _ in 0..60 {
+    for _ in 0..150 {
         if count(house, query).await == expected {
             return;
         }
