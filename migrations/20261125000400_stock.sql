@@ -266,7 +266,7 @@ CREATE TRIGGER holdback_within_reason AFTER INSERT ON holdback BEGIN
 END;
 -- What is held back is not sold. Asked before the line is posted: the order of triggers after it is not fixed.
 CREATE TRIGGER ledger_sells_only_free BEFORE INSERT ON ledger_line
-WHEN NEW.kind = 'sold' AND EXISTS (SELECT 1 FROM holdback WHERE cohort_id = NEW.cohort_id) BEGIN
+WHEN NEW.kind IN ('sold', 'moved') AND EXISTS (SELECT 1 FROM holdback WHERE cohort_id = NEW.cohort_id) BEGIN
     SELECT RAISE(ABORT, 'ledger: that many are held back')
     WHERE (SELECT SUM(quantity) FROM holdback WHERE cohort_id = NEW.cohort_id)
         > (SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket

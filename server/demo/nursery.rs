@@ -33,7 +33,7 @@ const PLANS: [Plan; 7] = [
     Plan { species: "Caribena versicolor", laid: 160, young: 118, shelf: 3 },
     Plan { species: "Poecilotheria regalis", laid: 235, young: 104, shelf: 4 },
     Plan { species: "Monocentropus balfouri", laid: 320, young: 78, shelf: 5 },
-    Plan { species: "Grammostola pulchra", laid: 470, young: 302, shelf: 6 },
+    Plan { species: "Grammostola pulchra", laid: 470, young: 330, shelf: 6 },
     Plan { species: "Psalmopoeus irminia", laid: 519, young: 130, shelf: 1 },
 ];
 
@@ -88,7 +88,7 @@ impl Nursery {
     /// A brood that may be sold from this week: in vials, with plenty left.
     pub fn ready(&self, day: NaiveDate) -> Option<&Brood> {
         let week = usize::try_from((day - self.first).num_days() / 7).unwrap_or(0);
-        let able: Vec<&Brood> = self.broods.iter().filter(|brood| brood.separated && brood.known() > 84).collect();
+        let able: Vec<&Brood> = self.broods.iter().filter(|brood| brood.separated && brood.known() > 100).collect();
         able.get(week.checked_rem(able.len())?).copied()
     }
 

@@ -42,7 +42,7 @@ async fn a_keeper_strikes_out_their_own_entry_and_a_lead_any() {
     let house = house().await;
     animal(&house, 1).await;
     let mut bo = house.person("Bo", "keeper").await;
-    let mut cy = house.person("Cy", "keeper").await;
+    let mut cy = house.person("Cyprian", "keeper").await;
     let mut ada = house.person("Ada", "lead").await;
     bo.submit("/animals/1/moulted", &[("day", "2026-04-10")]).await.sent_to();
     bo.submit("/animals/1/moulted", &[("day", "2026-04-12")]).await.sent_to();

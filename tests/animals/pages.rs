@@ -217,7 +217,7 @@ async fn a_stale_note_keeps_what_was_typed_and_shows_both() {
     let house = house().await;
     animal(&house, 1).await;
     let mut one = house.person("Bo", "keeper").await;
-    let mut two = house.person("Cy", "keeper").await;
+    let mut two = house.person("Cyprian", "keeper").await;
     let version = one.get("/animals/1/edit").await.ok().value("input[name=version]");
     let of = |note: &'static str| vec![("locality", "North"), ("note", note), ("version", "1")];
     assert_eq!(version, "1");

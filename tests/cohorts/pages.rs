@@ -223,7 +223,7 @@ async fn a_bought_batch_becomes_a_cohort() {
 async fn reading_is_for_all_and_changing_for_keepers() {
     let (house, _) = staffed().await;
     cohort(&house.app, &[(I2, 30)]).await;
-    let mut counter = house.person("Cy", "counter").await;
+    let mut counter = house.person("Cyprian", "counter").await;
     counter.get("/cohorts").await.ok().lacks("Enter a bought batch");
     counter.get("/cohorts/1").await.ok().lacks("Take back");
     counter.get("/cohorts/1/lost").await.is(403);

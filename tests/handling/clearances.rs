@@ -40,7 +40,7 @@ async fn an_assessor_grants_no_more_than_they_hold() {
     let house = house().await;
     let mut olga = assessor(&house).await;
     let mut bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cy", "keeper").await;
+    let cy = house.person("Cyprian", "keeper").await;
     send(&mut bo, &cy, "level", "1").await.is(422).says("You hold no clearance today");
     send(&mut olga, &bo, "", "").await.sent_to();
     send(&mut bo, &cy, "level", "3").await.is(422).says("You hold clearance 2 today");
@@ -83,7 +83,7 @@ async fn a_clearance_that_ran_out_counts_no_more_also_with_the_page_open() {
     let house = house().await;
     let mut olga = assessor(&house).await;
     let bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cy", "keeper").await;
+    let cy = house.person("Cyprian", "keeper").await;
     send(&mut olga, &bo, "valid_until", "2026-04-15").await.sent_to();
     house.set_clock("2026-04-15T23:55:00Z");
     let mut bo = house.sign_in(bo.id()).await;

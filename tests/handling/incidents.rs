@@ -43,7 +43,7 @@ async fn one_tap_records_it_and_the_page_begins_with_whom_to_call() {
 async fn the_suspension_takes_effect_at_the_very_next_request() {
     let house = house().await;
     let (mut bo, mut olga) = cleared_keeper(&house).await;
-    let cy = house.person("Cy", "keeper").await;
+    let cy = house.person("Cyprian", "keeper").await;
     let id = animal(&house, RISKY).await;
     plan(&house).await;
     let feed = duty(&house, id, "feed").await;

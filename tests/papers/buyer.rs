@@ -16,7 +16,7 @@ pub async fn link(seller: &mut Person, address: &str) -> String {
 #[tokio::test]
 async fn anybody_with_the_link_sees_the_sheet_that_staff_see_and_nothing_else() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let other = stock::begin(&mut seller).await;
     let risky = stock::animal(&house, RISKY).await;
     stock::add_animal(&house, &mut seller, &other, risky).await;
@@ -33,7 +33,7 @@ async fn anybody_with_the_link_sees_the_sheet_that_staff_see_and_nothing_else() 
     assert_eq!(page.bytes, seller.get("/papers/2").await.ok().bytes);
     page.says(CALM).says(&format!("{URL}{link}"));
     let text = visitor.get(&link).await.text();
-    for secret in BUYER.iter().chain(&[RISKY, "S-2026-0001", "Cy", "A breeder"]) {
+    for secret in BUYER.iter().chain(&[RISKY, "S-2026-0001", "Cyprian", "A breeder"]) {
         assert!(!text.contains(secret), "{secret}");
     }
     let head = visitor.send(Request::builder().method(Method::HEAD).uri(&link).body(Body::empty()).unwrap()).await.ok();
@@ -43,7 +43,7 @@ async fn anybody_with_the_link_sees_the_sheet_that_staff_see_and_nothing_else() 
 #[tokio::test]
 async fn unknown_malformed_and_closed_links_are_answered_alike() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let open = link(&mut seller, &address).await;
     seller.submit_at(&address, "/papers/1/revoke", &[]).await.sent_to();
@@ -63,7 +63,7 @@ async fn unknown_malformed_and_closed_links_are_answered_alike() {
 #[tokio::test]
 async fn a_new_link_closes_the_one_before_it() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let first = link(&mut seller, &address).await;
     seller.submit_at(&address, "/papers/1/link", &[]).await.sent_to();
@@ -79,7 +79,7 @@ async fn a_new_link_closes_the_one_before_it() {
 #[tokio::test]
 async fn the_database_alone_opens_nothing() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let link = link(&mut seller, &address).await;
     let token = link.rsplit('/').next().unwrap();
@@ -121,7 +121,7 @@ async fn no_log_line_holds_a_links_secret() {
     let subscriber = tracing_subscriber::fmt().with_max_level(tracing::Level::TRACE).with_writer(move || writer.clone()).finish();
     let _logging = tracing::subscriber::set_default(subscriber);
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let link = link(&mut seller, &address).await;
     let mut visitor = house.visitor();

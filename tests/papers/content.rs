@@ -12,7 +12,7 @@ async fn an_animals_sheet_holds_its_own_facts() {
         .execute(&house.app.database.writer)
         .await
         .unwrap();
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let animal = stock::animal(&house, CALM).await;
     add_animal(&house, &mut seller, &address, animal).await;
@@ -43,7 +43,7 @@ async fn an_animals_sheet_holds_its_own_facts() {
 #[tokio::test]
 async fn a_lots_sheet_counts_them_and_gives_care_for_every_stage_to_come() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let cohort = stock::cohort(&house, RISKY, 60).await;
     let address = begin(&mut seller).await;
     add_lot(&mut seller, &address, cohort, "40").await;
@@ -81,7 +81,7 @@ async fn what_staff_typed_stands_on_the_sheet_as_text() {
     let house = house().await;
     let typed = "</head><!--strip-1--><script>alert(1)</script>";
     sqlx::query("UPDATE site SET name = ?").bind(typed).execute(&house.app.database.writer).await.unwrap();
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     stock::done(&house, &mut seller).await;
     let page = seller.get("/papers/1").await.ok();
     assert_eq!((page.count("script"), page.count("head > link"), page.count(".strip")), (0, 1, 1));

@@ -49,7 +49,7 @@ async fn everything_changes(house: &TestHouse) {
 #[tokio::test]
 async fn a_reprint_is_the_same_whatever_has_changed_since() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     stock::done(&house, &mut seller).await;
     let first = shown(&mut seller).await;
     everything_changes(&house).await;
@@ -65,7 +65,7 @@ async fn a_reprint_is_the_same_whatever_has_changed_since() {
 #[tokio::test]
 async fn the_fingerprint_is_that_of_the_original() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let link = super::buyer::link(&mut seller, &address).await;
     let original = house.visitor().get(&format!("{link}/original")).await.ok();
@@ -79,7 +79,7 @@ async fn the_fingerprint_is_that_of_the_original() {
 #[tokio::test]
 async fn bytes_changed_from_outside_are_not_shown() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let link = super::buyer::link(&mut seller, &address).await;
     let writer = &house.app.database.writer;

@@ -39,7 +39,7 @@ async fn one_tap_for_a_shelf_and_who_was_faster_is_named() {
     animal(&house, CALM, 1).await;
     plan(&house).await;
     let mut bo = house.keeper("Bo", 2).await;
-    let mut cy = house.keeper("Cy", 2).await;
+    let mut cy = house.keeper("Cyprian", 2).await;
     give_all(&house, bo.id()).await;
     let page = bo.get("/round").await.ok().says("All 2 took it");
     let (csrf, once) = page.tokens();

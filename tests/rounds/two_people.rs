@@ -32,7 +32,7 @@ async fn risky_rehouse() -> (TestHouse, Person, MemberId, DutyId) {
     sqlx::query("UPDATE animal SET enclosure_length_mm = 100").execute(&house.app.database.writer).await.unwrap();
     plan(&house).await;
     let bo = house.keeper("Bo", 3).await;
-    let cy = house.keeper("Cy", 0).await.id();
+    let cy = house.keeper("Cyprian", 0).await.id();
     pin(&house, cy, "246813").await;
     let duty = open_duty(&house, animal, "rehouse").await.expect("60 mm in 100 mm");
     (house, bo, cy, duty)

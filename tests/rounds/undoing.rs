@@ -12,7 +12,7 @@ async fn within_ten_minutes_the_same_person_takes_it_back() {
     give_all(&house, bo.id()).await;
     let feed = open_duty(&house, animal, "feed").await.unwrap();
     sign(&mut bo, feed, &[("outcome", "took")]).await.sent_to();
-    let mut cy = house.keeper("Cy", 2).await;
+    let mut cy = house.keeper("Cyprian", 2).await;
     cy.submit_at("/round", "/round/sign-offs/1/undo", &[]).await.is(403).says("Only Bo, who signed it");
     house.set_clock("2026-04-15T12:10:00Z");
     bo.get("/round").await.ok().says("Just written");

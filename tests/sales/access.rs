@@ -8,7 +8,7 @@ use super::stock::{self, BUYER, house};
 #[tokio::test]
 async fn a_keeper_is_refused_everywhere_and_sees_no_buyer_on_any_page() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = stock::done(&house, &mut seller).await;
     let draft = stock::begin(&mut seller).await;
     let mut keeper = house.person("Bo", "keeper").await;

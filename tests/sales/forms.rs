@@ -6,7 +6,7 @@ use crate::support::number;
 #[tokio::test]
 async fn a_buyer_needs_a_name_and_nothing_typed_is_lost() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let long = "x".repeat(500);
     let fields = [("name", ""), ("contact", "two\nlines"), ("address", long.as_str()), ("note", "for Sunday")];
     let again = seller.submit("/handovers/new", &fields).await.is(422);
@@ -23,7 +23,7 @@ async fn a_buyer_needs_a_name_and_nothing_typed_is_lost() {
 #[tokio::test]
 async fn a_known_buyer_gets_a_further_handover_and_corrections() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     begin(&mut seller).await;
     seller.submit_at("/handovers/new?buyer=1", "/handovers/new", &[("buyer", "1")]).await.sent_to();
     seller.get("/buyers/1").await.ok().says("Handover 1").says("Handover 2");
@@ -39,7 +39,7 @@ async fn a_known_buyer_gets_a_further_handover_and_corrections() {
 #[tokio::test]
 async fn a_mistyped_tag_says_where() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let animal = stock::animal(&house, CALM).await;
     let tag = stock::tag(&house, animal).await;
     let address = begin(&mut seller).await;
@@ -61,7 +61,7 @@ async fn a_mistyped_tag_says_where() {
 #[tokio::test]
 async fn a_lot_is_a_number_that_is_there() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let cohort = stock::cohort(&house, CALM, 30).await;
     let address = begin(&mut seller).await;
     let to = format!("{address}/lots");
@@ -89,7 +89,7 @@ async fn a_lot_is_a_number_that_is_there() {
 #[tokio::test]
 async fn an_empty_list_is_not_handed_over() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let to = format!("{address}/hand-over");
     seller.submit_at(&address, &to, &[("version", "1")]).await.is(422).says("Nothing is on this handover yet");
@@ -102,7 +102,7 @@ async fn an_empty_list_is_not_handed_over() {
 #[tokio::test]
 async fn what_is_typed_is_shown_as_text() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let name = "<script>alert(1)</script>\"'";
     let address = seller.submit("/handovers/new", &[("name", name), ("note", name)]).await.sent_to();
     let page = seller.get(&address).await.ok();

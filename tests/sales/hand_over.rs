@@ -6,7 +6,7 @@ use crate::support::number;
 #[tokio::test]
 async fn three_animals_and_forty_spiderlings_leave_with_four_papers() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let cohort = stock::cohort(&house, CALM, 60).await;
     let address = begin(&mut seller).await;
     for name in [CALM, CALM, RISKY] {
@@ -38,7 +38,7 @@ async fn three_animals_and_forty_spiderlings_leave_with_four_papers() {
 #[tokio::test]
 async fn numbers_start_anew_each_year_and_leave_no_gap() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     stock::done(&house, &mut seller).await;
     house.set_clock("2027-01-02T12:00:00Z");
     let mut seller = house.sign_in(seller.id()).await;
@@ -52,7 +52,7 @@ async fn numbers_start_anew_each_year_and_leave_no_gap() {
 #[tokio::test]
 async fn the_trail_names_the_buyer_by_number_only() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     stock::done(&house, &mut seller).await;
     let trail: Vec<String> =
         sqlx::query_scalar("SELECT subject || before || after FROM audit").fetch_all(&house.app.database.writer).await.unwrap();
@@ -67,7 +67,7 @@ async fn the_trail_names_the_buyer_by_number_only() {
 #[tokio::test]
 async fn an_animal_on_two_lists_leaves_once() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let animal = stock::animal(&house, CALM).await;
     let (first, second) = (begin(&mut seller).await, begin(&mut seller).await);
     add_animal(&house, &mut seller, &first, animal).await;
@@ -83,7 +83,7 @@ async fn an_animal_on_two_lists_leaves_once() {
 #[tokio::test]
 async fn a_sold_animal_is_not_put_on_another_list() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let animal = stock::animal(&house, CALM).await;
     let tag = stock::tag(&house, animal).await;
     let first = begin(&mut seller).await;
@@ -99,7 +99,7 @@ async fn a_sold_animal_is_not_put_on_another_list() {
 #[tokio::test]
 async fn a_double_click_hands_over_once() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let animal = stock::animal(&house, CALM).await;
     add_animal(&house, &mut seller, &address, animal).await;
@@ -116,7 +116,7 @@ async fn a_double_click_hands_over_once() {
 #[tokio::test]
 async fn of_two_counters_at_once_one_hands_over_and_the_other_is_told() {
     let house = house().await;
-    let mut one = house.person("Cy", "counter").await;
+    let mut one = house.person("Cyprian", "counter").await;
     let mut two = house.person("Dee", "counter").await;
     let cohort = stock::cohort(&house, CALM, 60).await;
     let address = begin(&mut one).await;
@@ -137,7 +137,7 @@ async fn of_two_counters_at_once_one_hands_over_and_the_other_is_told() {
 #[tokio::test]
 async fn two_handovers_at_once_never_sell_more_than_there_are() {
     let house = house().await;
-    let mut one = house.person("Cy", "counter").await;
+    let mut one = house.person("Cyprian", "counter").await;
     let mut two = house.person("Dee", "counter").await;
     let cohort = stock::cohort(&house, CALM, 60).await;
     let (first, second) = (begin(&mut one).await, begin(&mut two).await);
@@ -154,7 +154,7 @@ async fn two_handovers_at_once_never_sell_more_than_there_are() {
 #[tokio::test]
 async fn a_list_that_changed_since_it_was_seen_is_not_handed_over() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let first = stock::animal(&house, CALM).await;
     add_animal(&house, &mut seller, &address, first).await;
@@ -168,7 +168,7 @@ async fn a_list_that_changed_since_it_was_seen_is_not_handed_over() {
 #[tokio::test]
 async fn a_cancelled_handover_takes_no_more() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let animal = stock::animal(&house, CALM).await;
     add_animal(&house, &mut seller, &address, animal).await;
@@ -183,7 +183,7 @@ async fn a_cancelled_handover_takes_no_more() {
 #[tokio::test]
 async fn a_line_comes_off_once() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let animal = stock::animal(&house, CALM).await;
     add_animal(&house, &mut seller, &address, animal).await;
@@ -196,7 +196,7 @@ async fn a_line_comes_off_once() {
 #[tokio::test]
 async fn the_database_refuses_a_handover_that_is_not_whole() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     let animal = stock::animal(&house, CALM).await;
     add_animal(&house, &mut seller, &address, animal).await;

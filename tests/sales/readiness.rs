@@ -18,7 +18,7 @@ async fn moulted(house: &TestHouse, animal: AnimalId, on: &str) {
 #[tokio::test]
 async fn a_fresh_moult_stops_a_sale_and_only_a_leads_reason_lets_it_go() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let animal = stock::animal(&house, CALM).await;
     moulted(&house, animal, "2026-04-12").await;
     let address = begin(&mut seller).await;
@@ -52,7 +52,7 @@ async fn a_reason_is_kept_only_where_one_was_needed() {
 #[tokio::test]
 async fn pre_moult_quarantine_and_missing_papers_stop_a_sale() {
     let house = house().await;
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let animal = stock::animal(&house, LISTED).await;
     let mut write = house.app.write(None).await.unwrap();
     silkward::animals::store::record_sign(&mut write, animal, MoultState::PreMoult, day("2026-04-14"), None).await.unwrap();
@@ -78,7 +78,7 @@ async fn papers_of_both_parents_are_papers_of_the_brood() {
         .bind(dam).bind(sire).execute(writer).await.unwrap();
     sqlx::query("UPDATE cohort SET origin = 'sac', sac_id = 1 WHERE id = ?").bind(cohort).execute(writer).await.unwrap();
     sqlx::query("UPDATE animal SET papers = 'certificate 1' WHERE id = ?").bind(dam).execute(writer).await.unwrap();
-    let mut seller = house.person("Cy", "counter").await;
+    let mut seller = house.person("Cyprian", "counter").await;
     let address = begin(&mut seller).await;
     stock::add_lot(&mut seller, &address, cohort, "5").await;
     seller.get(&address).await.ok().says("listed species without papers");

@@ -64,7 +64,7 @@ async fn signing_out_everywhere_ends_all_at_once() {
     let mut one = house.person("Bo", "keeper").await;
     let mut two = house.sign_in(one.id()).await;
     let mut three = house.sign_in(one.id()).await;
-    let mut other = house.person("Cy", "keeper").await;
+    let mut other = house.person("Cyprian", "keeper").await;
     one.submit_at("/account", "/account/sign-out-everywhere", &[]).await.sent_to();
     for browser in [&mut one, &mut two, &mut three] {
         browser.get("/account").await.is(303);

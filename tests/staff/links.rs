@@ -119,7 +119,7 @@ async fn an_invitation_can_be_revoked_and_runs_out() {
     let path = invitation(&mut owner, &[("name", "Bo"), ("keeper", "yes")]).await;
     owner.submit_at("/staff", "/staff/links/1/revoke", &[]).await.sent_to();
     let revoked = house.visitor().get(&path).await.is(404).words();
-    let path = invitation(&mut owner, &[("name", "Cy"), ("counter", "yes")]).await;
+    let path = invitation(&mut owner, &[("name", "Cyprian"), ("counter", "yes")]).await;
     house.set_clock("2026-04-18T12:00:00Z");
     let old = house.visitor().get(&path).await.is(404).words();
     let without_number = |words: &str| words.rsplit_once(' ').unwrap().0.to_owned();

@@ -70,7 +70,7 @@ fn a_pin_has_six_figures_without_a_pattern() {
 async fn a_pin_is_checked_five_times_at_most() {
     let house = TestHouse::start().await;
     let bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cy", "keeper").await;
+    let cy = house.person("Cyprian", "keeper").await;
     assert!(!passphrase::verify_pin(&house.app, bo.id(), "730184").await.unwrap(), "nobody's PIN confirms nothing");
     let hash = passphrase::hash(&house.app, "730184").await.unwrap();
     sqlx::query("UPDATE member SET pin_hash = ?").bind(&hash).execute(&house.app.database.writer).await.unwrap();

@@ -37,7 +37,7 @@ async fn only_local_addresses_are_gone_to_after_signing_in() {
 async fn unknown_disabled_and_wrong_get_the_same_answer() {
     let house = TestHouse::start().await;
     let bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cy", "keeper").await;
+    let cy = house.person("Cyprian", "keeper").await;
     give_phrase(&house, bo.id()).await;
     give_phrase(&house, cy.id()).await;
     sqlx::query("UPDATE member SET disabled_at = '2026-01-01T00:00:00+00:00' WHERE name = 'Cy'")
@@ -58,7 +58,7 @@ async fn unknown_disabled_and_wrong_get_the_same_answer() {
 async fn guessing_stops_at_twenty_also_when_all_come_at_once_and_others_still_sign_in() {
     let house = TestHouse::start().await;
     let bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cy", "keeper").await;
+    let cy = house.person("Cyprian", "keeper").await;
     give_phrase(&house, bo.id()).await;
     give_phrase(&house, cy.id()).await;
     let guesses: Vec<_> = (0..30)

@@ -7,6 +7,8 @@ use sqlx::SqliteConnection;
 
 use super::holdback::held_back;
 use crate::cohorts::model::{EnteredLine, NewCohort, NewLine, NewOrigin, NewSplit, StageCount};
+use crate::handling;
+use crate::handling::model::HoldSubject;
 use crate::house::errors::AppError;
 use crate::house::ids::{CohortId, LineId};
 use crate::house::text;
@@ -130,7 +132,8 @@ pub async fn post(write: &mut Write, cohort: CohortId, new: &NewLine) -> Result<
         reverses: None,
     };
     ledger::post(&lines, &line).map_err(|error| refused(&error, &lines, &line))?;
-    if new.kind == LineKind::Sold {
+    // What is held back neither leaves the house nor slips into a cohort where nothing is held.
+    if matches!(new.kind, LineKind::Sold | LineKind::Moved) {
         check_free(write.db(), cohort, i64::from(new.quantity)).await?;
     }
     append(write, cohort, new, None, None).await
@@ -346,6 +349,7 @@ pub async fn split(write: &mut Write, from: CohortId, new: &NewSplit) -> Result<
     };
     let child = super::insert(write, &child).await?;
     append(write, child, &NewLine::received(new.day, new.stage, new.quantity), None, Some(departure)).await?;
+    handling::store::copy_holds(write, HoldSubject::Cohort(from), HoldSubject::Cohort(child)).await?;
     Ok(child)
 }
 

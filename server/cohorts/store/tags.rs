@@ -4,12 +4,15 @@ use sqlx::SqliteConnection;
 
 use super::ledger::post;
 use crate::animals;
-use crate::animals::model::{NewAnimal, NewOrigin};
+use crate::animals::model::{NewAnimal, NewOrigin, NewSpan};
 use crate::cohorts::model::{NewLine, NewTags};
+use crate::handling;
+use crate::handling::model::HoldSubject;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, LineId};
 use crate::house::write::Write;
 use crate::reckoning::stage::Stage;
+use crate::reckoning::words::{SpanKind, SpanMethod};
 
 /// An animal that a line of a cohort's ledger made.
 #[derive(Debug, Clone, sqlx::FromRow)]
@@ -31,13 +34,16 @@ pub async fn separate_and_tag(write: &mut Write, cohort: CohortId, new: &NewTags
     let mut animal = NewAnimal::new(from.species_id, origin, from.full_source(), new.day);
     animal.locality = from.locality;
     animal.shelf = new.shelf;
+    animal.span = from.span_mm.map(|mm| NewSpan { kind: SpanKind::LegSpan, mm, method: SpanMethod::Estimated });
     animal.instar = match new.stage {
         Stage::Instar(number) => Some(i64::from(number)),
         Stage::Egg | Stage::PostEmbryo => None,
     };
     let mut made = Vec::new();
     for _ in 0..new.quantity {
-        made.push(animals::store::insert(write, &animal).await?);
+        let id = animals::store::insert(write, &animal).await?;
+        handling::store::copy_holds(write, HoldSubject::Cohort(cohort), HoldSubject::Animal(id)).await?;
+        made.push(id);
     }
     Ok(made)
 }

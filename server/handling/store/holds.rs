@@ -177,3 +177,25 @@ pub async fn lift_holds(write: &mut Write, subject: HoldSubject, kind: HoldKind)
     .await?;
     Ok(())
 }
+
+/// Gives a subject every hold that stands on the one it came from, such as a quarantine.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn copy_holds(write: &mut Write, from: HoldSubject, to: HoldSubject) -> Result<(), AppError> {
+    let (who, at) = (write.who, write.at);
+    sqlx::query(
+        "INSERT INTO hold (animal_id, cohort_id, kind, blocks, from_at, until_at, reason, member_id)
+         SELECT ?1, ?2, kind, blocks, from_at, until_at, reason, ?3 FROM hold
+         WHERE (animal_id = ?4 OR cohort_id = ?5) AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?6)",
+    )
+    .bind(to.animal())
+    .bind(to.cohort())
+    .bind(who)
+    .bind(from.animal())
+    .bind(from.cohort())
+    .bind(at)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}

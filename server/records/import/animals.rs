@@ -44,7 +44,7 @@ pub struct AnimalRow {
 
 /// Reads every line.
 pub fn parse(sheet: &Sheet, reading: Reading, lookups: &mut Lookups) -> Vec<ParsedRow<AnimalRow>> {
-    sheet.parse_rows(|row| one(row, reading, lookups), "tag")
+    sheet.parse_rows(|row| one(row, reading, lookups), "tag", crate::reckoning::tag::normalise)
 }
 
 fn one(row: &Row, reading: Reading, lookups: &mut Lookups) -> Result<AnimalRow, Mistakes> {

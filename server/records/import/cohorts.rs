@@ -40,7 +40,7 @@ pub struct CohortRow {
 
 /// Reads every line.
 pub fn parse(sheet: &Sheet, reading: Reading, lookups: &mut Lookups) -> Vec<ParsedRow<CohortRow>> {
-    sheet.parse_rows(|row| one(row, reading, lookups), "code")
+    sheet.parse_rows(|row| one(row, reading, lookups), "code", |code| code.trim().to_uppercase())
 }
 
 fn one(row: &Row, reading: Reading, lookups: &mut Lookups) -> Result<CohortRow, Mistakes> {

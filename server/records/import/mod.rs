@@ -203,11 +203,12 @@ impl Sheet {
         &self,
         mut one: impl FnMut(&sheet::Row) -> Result<R, crate::house::forms::Mistakes>,
         key: &'static str,
+        known_as: impl Fn(&str) -> String,
     ) -> Vec<ParsedRow<R>> {
         let mut seen = std::collections::HashMap::new();
         let rows = self.rows.iter().map(|row| {
             let label = row.label();
-            let known = crate::reckoning::tag::normalise(&label);
+            let known = known_as(&label);
             let parsed = match seen.get(&known) {
                 Some(first) if !known.is_empty() => Err(crate::house::forms::Mistakes::one(
                     key,

@@ -123,7 +123,8 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
     let species = species::store::require(&mut *db, line.species_id).await?;
     let holds = in_days(handling::store::holds_of_cohort(&mut *db, lot.cohort, now).await?, zone);
     let (life_stage, span_mm) = (lot_life_stage(&species, row.span_mm), row.span_mm.and_then(|span| u32::try_from(span).ok()));
-    let recent = moulted_since(db, lot, days_before(local_date(zone, now), fast_of(span_mm, life_stage).max_days)).await?;
+    let rested_from = days_before(local_date(zone, now), fast_of(span_mm, life_stage).max_days);
+    let recent = unready(db, lot, rested_from, row.last_fed).await?;
     Ok(SaleFacts {
         not_available: None,
         stage: Some(lot.stage),
@@ -165,16 +166,17 @@ async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError
     .await?)
 }
 
-/// How many came to the lot's stage by a moult after a day: the newest skins of those that stand there.
-async fn moulted_since(db: &mut SqliteConnection, lot: Lot, day: NaiveDate) -> Result<u32, AppError> {
+/// How many came to the lot's stage by a moult after a day, or have had no meal since theirs.
+async fn unready(db: &mut SqliteConnection, lot: Lot, day: NaiveDate, last_fed: Option<NaiveDate>) -> Result<u32, AppError> {
     Ok(sqlx::query_scalar(
         "SELECT COALESCE(SUM(quantity), 0) FROM ledger_line AS line
-         WHERE line.cohort_id = ? AND line.kind = 'moulted' AND line.to_bucket = ? AND line.day > ?
+         WHERE line.cohort_id = ? AND line.kind = 'moulted' AND line.to_bucket = ? AND (line.day > ? OR line.day >= COALESCE(?, ''))
            AND NOT EXISTS (SELECT 1 FROM ledger_line AS later WHERE later.reverses_id = line.id)",
     )
     .bind(lot.cohort)
     .bind(lot.stage)
     .bind(day)
+    .bind(last_fed)
     .fetch_one(db)
     .await?)
 }

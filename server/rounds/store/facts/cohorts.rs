@@ -129,7 +129,8 @@ async fn read(db: &mut SqliteConnection, scope: Scope, moment: Moment) -> Result
              WHERE m.cohort_id = cohort.id ORDER BY m.day DESC, m.id DESC LIMIT 1)
          LEFT JOIN ledger_line AS moulted ON moulted.id = (SELECT l.id FROM ledger_line AS l
              WHERE l.cohort_id = cohort.id AND l.kind = 'moulted'
-               AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id) ORDER BY l.day DESC LIMIT 1)
+               AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id)
+             ORDER BY l.to_bucket IN ('ewl', 'i1'), l.day DESC LIMIT 1)
          WHERE cohort.id BETWEEN ?1 AND ?2
            AND EXISTS (SELECT 1 FROM ledger_balance AS b JOIN bucket ON bucket.code = b.bucket
                        WHERE b.cohort_id = cohort.id AND bucket.kind = 'stage' AND b.quantity > 0)
