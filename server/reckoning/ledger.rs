@@ -18,6 +18,7 @@ pub use words::{Bucket, LineKind};
 
 /// One line of the ledger.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Line {
     /// Its number, unique in the cohort's ledger.
     pub id: i64,

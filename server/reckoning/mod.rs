@@ -19,13 +19,7 @@ pub mod tag;
 pub mod units;
 pub mod words;
 
-use serde_json::{Map, Value};
-
-/// A reckoning by name: JSON object in, JSON value out.
-type Reckoning = fn(&Map<String, Value>) -> Result<Value, ReckonError>;
-
-/// Every reckoning that can be run on data from outside.
-const RECKONINGS: [(&str, Reckoning); 3] = [("ledger", outside::run_ledger), ("tag", outside::run_tag), ("units", outside::run_units)];
+pub use outside::Entry;
 
 /// Why a reckoning could not be run; always one line.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -56,19 +50,29 @@ impl ReckonError {
     }
 }
 
-/// The names that [`reckon`] knows.
+/// The usual names of the reckonings that can be run on data from outside.
 pub fn names() -> Vec<&'static str> {
-    RECKONINGS.iter().map(|(name, _)| *name).collect()
+    outside::ENTRIES.iter().map(Entry::name).collect()
 }
 
-/// Runs a reckoning on a JSON object and gives JSON back. The shapes are those of the functions in `outside`.
+/// Every reckoning that can be run on data from outside.
+pub fn entries() -> &'static [Entry] {
+    outside::ENTRIES
+}
+
+/// The reckoning of a name.
+///
+/// # Errors
+/// Unknown names, with those that are known.
+pub fn entry(name: &str) -> Result<&'static Entry, ReckonError> {
+    outside::ENTRIES.iter().find(|entry| entry.names.contains(&name)).ok_or_else(|| ReckonError::UnknownName(name.to_owned()))
+}
+
+/// Runs a reckoning on the text of a JSON object and gives JSON back. [`Entry::explained`] tells the shapes.
 ///
 /// # Errors
 /// Unknown names, with those that are known; input that is not a JSON object; fields that are missing, of the wrong
-/// kind, or refused by the reckoning.
+/// kind, or refused by the reckoning; lists of more than a million rows.
 pub fn reckon(name: &str, input: &str) -> Result<String, ReckonError> {
-    let (_, run) = RECKONINGS.iter().find(|(known, _)| *known == name).ok_or_else(|| ReckonError::UnknownName(name.to_owned()))?;
-    let object: Map<String, Value> =
-        serde_json::from_str(input).map_err(|error| ReckonError::input(format!("the input is not a JSON object: {error}")))?;
-    Ok(run(&object)?.to_string())
+    (entry(name)?.run)(input)
 }

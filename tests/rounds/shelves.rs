@@ -51,7 +51,7 @@ async fn one_tap_for_a_shelf_and_who_was_faster_is_named() {
     let mut form = vec![("csrf", csrf.as_str()), ("once", once.as_str())];
     form.extend(ids.iter().map(|id| ("duty", id.as_str())));
     bo.post_raw("/round/shelves/1/feed", &form).await.sent_to();
-    bo.get("/round").await.ok().says("1 took it").says("Feed T-1 was already done by Cy").says("Do not feed again.");
+    bo.get("/round").await.ok().says("1 took it").says("Feed T-1 was already done by Cyprian").says("Do not feed again.");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM meal").await, 2);
 }
 
