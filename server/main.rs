@@ -66,10 +66,17 @@ enum Command {
         #[command(flatten)]
         folder: Folder,
     },
-    /// Runs a reckoning on JSON from standard input.
+    /// Runs a reckoning on JSON from standard input: silkward reckon units < input.json
     Reckon {
         /// Which one.
-        name: String,
+        #[arg(required_unless_present = "list")]
+        name: Option<String>,
+        /// Names every reckoning, with a line on each.
+        #[arg(long, conflicts_with_all = ["name", "explain"])]
+        list: bool,
+        /// Says what goes in, what comes out, by which formula and from which source.
+        #[arg(long)]
+        explain: bool,
     },
     /// Writes a checked copy of the house to a file, while it is served or not.
     Backup {
@@ -178,7 +185,7 @@ async fn run(command: Command) -> anyhow::Result<ExitCode> {
             println!("The book is in {}.", dir.display());
             app.database.close().await;
         }
-        Command::Reckon { name } => return reckon(&name),
+        Command::Reckon { name, list, explain } => return reckon(&name.unwrap_or_default(), list, explain),
         Command::Backup { file, folder } => println!("{}", backup::write(&folder.config()?, &file).await?),
         Command::Restore { file, folder } => println!("{}", backup::restore(&folder.config()?, &file).await?),
         Command::Verify { folder } => return verify(&folder).await,
@@ -206,15 +213,32 @@ async fn import(kind: &str, file: &std::path::Path, dry_run: bool, dates: &str, 
     Ok(if report.is_sound() { ExitCode::SUCCESS } else { ExitCode::from(2) })
 }
 
+/// The largest input of a reckoning, in bytes: a million rows fit.
+const LARGEST_INPUT: u64 = 256 << 20;
+
 /// Exit status 2 and one line when the input can't be answered.
-fn reckon(name: &str) -> anyhow::Result<ExitCode> {
-    let mut input = String::new();
-    if reckoning::names().contains(&name) {
-        std::io::stdin().read_to_string(&mut input).context("standard input can't be read as text")?;
+fn reckon(name: &str, list: bool, explain: bool) -> anyhow::Result<ExitCode> {
+    if list {
+        for entry in reckoning::entries() {
+            println!("{:<20} {}", entry.name(), entry.about);
+        }
+        return Ok(ExitCode::SUCCESS);
     }
-    match reckoning::reckon(name, &input) {
+    let answered = reckoning::entry(name).map_err(|error| error.to_string()).and_then(|entry| {
+        if explain {
+            return Ok(entry.explained());
+        }
+        let input = reckoning_input().map_err(|error| error.to_string())?;
+        reckoning::reckon(name, &input).map(|answer| format!("{answer}\n")).map_err(|error| match error {
+            reckoning::ReckonError::Input(_) if input.len() as u64 >= LARGEST_INPUT => {
+                format!("the input is larger than {} MiB; give fewer rows", LARGEST_INPUT >> 20)
+            }
+            error => error.to_string(),
+        })
+    });
+    match answered {
         Ok(answer) => {
-            println!("{answer}");
+            print!("{answer}");
             Ok(ExitCode::SUCCESS)
         }
         Err(error) => {
@@ -222,6 +246,18 @@ fn reckon(name: &str) -> anyhow::Result<ExitCode> {
             Ok(ExitCode::from(2))
         }
     }
+}
+
+/// Standard input, cut off where it is larger than any sound input.
+fn reckoning_input() -> anyhow::Result<String> {
+    let mut bytes = Vec::new();
+    std::io::stdin().take(LARGEST_INPUT).read_to_end(&mut bytes).context("standard input can't be read")?;
+    Ok(match String::from_utf8(bytes) {
+        Ok(text) => text,
+        // Only a character that was cut in two may be left out.
+        Err(error) if error.as_bytes().len() as u64 == LARGEST_INPUT => String::from_utf8_lossy(error.as_bytes()).into_owned(),
+        Err(_) => anyhow::bail!("the input is not UTF-8 text"),
+    })
 }
 
 async fn verify(folder: &Folder) -> anyhow::Result<ExitCode> {

@@ -5,7 +5,8 @@ use std::str::FromStr;
 use axum::body::Bytes;
 use axum::extract::{FromRequest, Request};
 use axum::http::StatusCode;
-use chrono::{NaiveDate, TimeDelta};
+use chrono::{DateTime, NaiveDate, NaiveTime, TimeDelta, TimeZone as _, Utc};
+use chrono_tz::Tz;
 use serde::de::DeserializeOwned;
 
 use super::app::App;
@@ -94,6 +95,11 @@ impl<T: DeserializeOwned> FromRequest<App> for Form<T> {
         Ok(Self { input, once: Once { key: checked_key(key)?, body_hash: sha256_hex(format!("{path}?{rest}").as_bytes()) } })
     }
 }
+
+/// A form that only has its button.
+#[derive(Debug, Default, serde::Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ButtonForm {}
 
 /// The form's token, its one-time key, and the other fields as they came.
 fn split_tokens(body: &[u8]) -> (String, String, String) {
@@ -260,6 +266,38 @@ impl Check {
         if typed.trim().is_empty() { None } else { self.whole(field, typed, range) }
     }
 
+    /// A number with at most one decimal place, in tenths, or nothing. A comma may stand for the point.
+    pub fn optional_tenths(&mut self, field: &'static str, typed: &str, range: std::ops::RangeInclusive<i64>) -> Option<i64> {
+        let typed = typed.trim().replace(',', ".").replace('−', "-");
+        if typed.is_empty() {
+            return None;
+        }
+        let tenths = tenths(&typed).filter(|tenths| range.contains(tenths));
+        if tenths.is_none() {
+            let (least, most) = (range.start() / 10, range.end() / 10);
+            self.add(field, format!("Enter a number from {least} to {most} with at most one decimal place, such as 24.5."));
+        }
+        tenths
+    }
+
+    /// An hour of a day in the site's zone, as an instant that is not after `now`. In the hour that comes twice when clocks go
+    /// back, the first.
+    pub fn hour(&mut self, field: &'static str, typed: &str, day: NaiveDate, zone: Tz, now: DateTime<Utc>) -> Option<DateTime<Utc>> {
+        let Ok(hour) = NaiveTime::parse_from_str(typed.trim(), "%H:%M") else {
+            self.add(field, "Enter a time as hours and minutes, such as 18:30.");
+            return None;
+        };
+        let Some(at) = zone.from_local_datetime(&day.and_time(hour)).earliest() else {
+            self.add(field, "Clocks jumped over this time on this day. Enter one before or after it.");
+            return None;
+        };
+        if at > now {
+            self.add(field, "This time is still to come.");
+            return None;
+        }
+        Some(at.to_utc())
+    }
+
     /// A day that is not after `latest` and not more than 40 years before it.
     pub fn day(&mut self, field: &'static str, typed: &str, latest: NaiveDate) -> Option<NaiveDate> {
         let Ok(day) = NaiveDate::parse_from_str(typed.trim(), "%Y-%m-%d") else {
@@ -308,6 +346,19 @@ impl Check {
     pub fn optional_choice<C: FromStr>(&mut self, field: &'static str, typed: &str) -> Option<C> {
         if typed.trim().is_empty() { None } else { self.choice(field, typed) }
     }
+}
+
+/// A number with at most one decimal place, in tenths.
+fn tenths(typed: &str) -> Option<i64> {
+    let (whole, decimal) = typed.split_once('.').unwrap_or((typed, "0"));
+    let digits = whole.strip_prefix('-').unwrap_or(whole);
+    let sound =
+        (1..=4).contains(&digits.len()) && decimal.len() == 1 && digits.bytes().chain(decimal.bytes()).all(|byte| byte.is_ascii_digit());
+    if !sound {
+        return None;
+    }
+    let size = digits.parse::<i64>().ok()? * 10 + decimal.parse::<i64>().ok()?;
+    Some(if whole.starts_with('-') { -size } else { size })
 }
 
 /// Characters that turn the reading direction and so could make one text look like another.

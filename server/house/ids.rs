@@ -34,6 +34,8 @@ id_types! {
     RackId;
     /// A shelf of a rack.
     ShelfId;
+    /// A reading of temperature and humidity.
+    ReadingId;
     /// A species.
     SpeciesId;
     /// A revision of a care profile.

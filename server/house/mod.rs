@@ -5,6 +5,7 @@ pub mod app;
 pub mod assets;
 pub mod audit;
 pub mod backup;
+pub mod chart;
 pub mod clock;
 pub mod columns;
 pub mod config;

@@ -1,6 +1,6 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
-use super::ids::{AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, SacId, SpeciesId};
+use super::ids::{AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, RackId, SacId, SpeciesId};
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -72,6 +72,12 @@ pub fn tag(tag: &str) -> String {
 #[must_use]
 pub fn cohort(id: &CohortId) -> String {
     format!("{COHORTS}/{id}")
+}
+
+/// A rack's page.
+#[must_use]
+pub fn rack(id: &RackId) -> String {
+    format!("/racks/{id}")
 }
 
 /// A sac's page.

@@ -65,6 +65,13 @@ pub fn length(mm: &i64) -> String {
     }
 }
 
+/// A temperature from tenths of a degree: `24.5 °C`.
+#[must_use]
+pub fn celsius(tenths: &i64) -> String {
+    let sign = if *tenths < 0 { "−" } else { "" };
+    format!("{sign}{}.{} °C", tenths.abs() / 10, tenths.abs() % 10)
+}
+
 /// A count with its noun: `1 spiderling`, `40 spiderlings`.
 #[must_use]
 pub fn count(number: &i64, one: &str, many: &str) -> String {
@@ -105,4 +112,11 @@ pub fn sentence(said: &impl std::fmt::Display) -> String {
     let text = said.to_string();
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
+}
+
+/// Keeps spreadsheets from taking a cell for a formula: one that begins like one, and is no number, gets an apostrophe before it.
+#[must_use]
+pub fn guarded(cell: String) -> String {
+    let formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    if formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell }
 }

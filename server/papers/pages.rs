@@ -4,7 +4,6 @@ use askama::Template;
 use axum::extract::State;
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
-use serde::Deserialize;
 
 use super::model::Paper;
 use super::{shown, store};
@@ -12,7 +11,7 @@ use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
-use crate::house::forms::Form;
+use crate::house::forms::{ButtonForm, Form};
 use crate::house::ids::PaperId;
 use crate::house::paths;
 
@@ -81,12 +80,7 @@ fn private(mut response: Response) -> Response {
     response
 }
 
-/// A button without fields.
-#[derive(Debug, Default, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub(super) struct Button {}
-
-pub(super) async fn revoke(State(app): State<App>, me: SignedIn, Path(id): Path<PaperId>, form: Form<Button>) -> Answer {
+pub(super) async fn revoke(State(app): State<App>, me: SignedIn, Path(id): Path<PaperId>, form: Form<ButtonForm>) -> Answer {
     let paper = store::require(&mut *app.read().await?, id).await?;
     let mut write = app.begin(me.id(), &form.once).await?;
     if store::revoke_links(&mut write, id).await? == 0 {
@@ -97,7 +91,7 @@ pub(super) async fn revoke(State(app): State<App>, me: SignedIn, Path(id): Path<
     me.done(write, change, &paths::handover(&paper.handover_id), say).await
 }
 
-pub(super) async fn new_link(State(app): State<App>, me: SignedIn, Path(id): Path<PaperId>, form: Form<Button>) -> Answer {
+pub(super) async fn new_link(State(app): State<App>, me: SignedIn, Path(id): Path<PaperId>, form: Form<ButtonForm>) -> Answer {
     let paper = store::require(&mut *app.read().await?, id).await?;
     let mut write = app.begin(me.id(), &form.once).await?;
     let closed = store::revoke_links(&mut write, id).await?;

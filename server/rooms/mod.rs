@@ -16,4 +16,7 @@ pub fn routes() -> Routes {
         .get("/rooms/{room}/racks/new", May::Lead, pages::new_rack)
         .post("/rooms/{room}/racks/new", May::Lead, pages::create_rack)
         .get("/racks/{rack}", May::Member, pages::rack)
+        .get("/racks/{rack}/read", May::Keep, pages::reading::read)
+        .post("/racks/{rack}/read", May::Keep, pages::reading::save_reading)
+        .post("/racks/{rack}/readings/{reading}/struck", May::Keep, pages::reading::strike)
 }

@@ -1,6 +1,8 @@
 //! Rooms, racks and shelves.
 
-use crate::house::ids::{AnimalId, CohortId, RackId, RoomId, ShelfId};
+use chrono::{DateTime, NaiveDate, Utc};
+
+use crate::house::ids::{AnimalId, CohortId, RackId, ReadingId, RoomId, ShelfId};
 
 /// A room.
 #[derive(Debug, Clone, sqlx::FromRow)]
@@ -76,4 +78,49 @@ pub struct NewRack {
     pub walk_order: i64,
     /// How many shelves to give it, numbered from 1 (the lowest number is walked first).
     pub shelves: i64,
+}
+
+/// What an instrument showed.
+#[derive(Debug, Clone, PartialEq, sqlx::FromRow)]
+pub struct Reading {
+    /// Its id.
+    pub id: ReadingId,
+    /// The room.
+    pub room_id: RoomId,
+    /// The rack; none when it stands for the whole room.
+    pub rack_id: Option<RackId>,
+    /// When it was read.
+    pub at: DateTime<Utc>,
+    /// The local day of that.
+    pub day: NaiveDate,
+    /// Temperature in tenths of a degree Celsius.
+    pub decicelsius: Option<i64>,
+    /// Relative humidity, %.
+    pub humidity: Option<i64>,
+    /// Who noted it; empty where that is not asked for.
+    pub by_name: String,
+}
+
+impl Reading {
+    /// Temperature, °C.
+    #[must_use]
+    pub fn celsius(&self) -> Option<f64> {
+        // Tenths of a degree are small numbers.
+        self.decicelsius.map(|tenths| tenths as f64 / 10.0)
+    }
+}
+
+/// A checked reading.
+#[derive(Debug, Clone)]
+pub struct NewReading {
+    /// The rack; none for the whole room.
+    pub rack: Option<RackId>,
+    /// When it was read.
+    pub at: DateTime<Utc>,
+    /// The local day of that.
+    pub day: NaiveDate,
+    /// Temperature in tenths of a degree Celsius.
+    pub decicelsius: Option<i64>,
+    /// Relative humidity, %.
+    pub humidity: Option<i64>,
 }

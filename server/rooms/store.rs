@@ -1,4 +1,6 @@
-//! All SQL of rooms, racks and shelves.
+//! All SQL of rooms, racks, shelves and readings.
+
+pub mod climate;
 
 use sqlx::SqliteConnection;
 

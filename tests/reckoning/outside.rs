@@ -64,7 +64,7 @@ fn mistakes_are_one_line_that_names_the_field() {
         (run("ledger", &json!({})), "lines: is missing"),
         (run("units", &json!({"value": 1, "from": "furlong", "to": "cm"})), "from: “furlong”"),
         (run("units", &json!({"from": "in", "to": "cm"})), "value: is missing"),
-        (run("tag", &json!({"body": 7})), "body:"),
+        (run("tag", &json!({"body": 7})), "body: invalid type"),
         (run("tag", &json!({})), "give either"),
         (run("tag", &json!([])), "the input is not a JSON object"),
     ];

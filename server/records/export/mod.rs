@@ -13,6 +13,7 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Connection as _, Row as _, SqliteConnection};
 
 use crate::house::app::App;
+use crate::house::text;
 
 use anyhow::Context as _;
 
@@ -64,12 +65,6 @@ fn cells(row: &SqliteRow) -> sqlx::Result<Vec<String>> {
     row.columns()
         .iter()
         // SQLite gives every value as text when asked for text.
-        .map(|column| row.try_get_unchecked::<Option<String>, usize>(column.ordinal()).map(|cell| guarded(cell.unwrap_or_default())))
+        .map(|column| row.try_get_unchecked::<Option<String>, usize>(column.ordinal()).map(|cell| text::guarded(cell.unwrap_or_default())))
         .collect()
-}
-
-/// Keeps spreadsheets from taking a cell for a formula: one that begins like one, and is no number, gets an apostrophe before it.
-fn guarded(cell: String) -> String {
-    let formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']);
-    if formula && cell.parse::<f64>().is_err() { format!("'{cell}") } else { cell }
 }

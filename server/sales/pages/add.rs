@@ -9,7 +9,7 @@ use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
-use crate::house::forms::{Check, Form, Mistakes};
+use crate::house::forms::{ButtonForm, Check, Form, Mistakes};
 use crate::house::ids::{CohortId, HandoverId, HandoverLineId};
 use crate::house::paths;
 use crate::reckoning::stage::Stage;
@@ -115,16 +115,11 @@ async fn free_at(write: &mut crate::house::write::Write, cohort: CohortId, stage
     offer.map(|offer| offer.free).ok_or_else(|| AppError::refused("lot", "Nothing stands there any more. Choose one of the list."))
 }
 
-/// A button without fields.
-#[derive(Debug, Default, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub(in crate::sales) struct Button {}
-
 pub(in crate::sales) async fn remove_line(
     State(app): State<App>,
     me: SignedIn,
     Path((id, line)): Path<(HandoverId, HandoverLineId)>,
-    form: Form<Button>,
+    form: Form<ButtonForm>,
 ) -> Answer {
     let mut write = app.begin(me.id(), &form.once).await?;
     store::remove_line(&mut write, id, line).await?;

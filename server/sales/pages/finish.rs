@@ -4,14 +4,13 @@ use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
 
-use super::add::Button;
 use super::{ShownPaper, Typed, again, shown_papers};
 use crate::house::access::May;
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
-use crate::house::forms::{Check, Form, Mistakes};
+use crate::house::forms::{ButtonForm, Check, Form, Mistakes};
 use crate::house::ids::HandoverId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::{paths, text};
@@ -82,7 +81,7 @@ fn in_brief(lines: &[Line], done: &Done) -> String {
     left.chain(papers).chain(overridden).collect::<Vec<_>>().join("; ")
 }
 
-pub(in crate::sales) async fn cancel(State(app): State<App>, me: SignedIn, Path(id): Path<HandoverId>, form: Form<Button>) -> Answer {
+pub(in crate::sales) async fn cancel(State(app): State<App>, me: SignedIn, Path(id): Path<HandoverId>, form: Form<ButtonForm>) -> Answer {
     let mut write = app.begin(me.id(), &form.once).await?;
     store::cancel(&mut write, id).await?;
     let change = Change::new("handover.cancelled", format!("handover {id}"), "cancelled").from("draft");

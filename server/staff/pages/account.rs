@@ -7,13 +7,13 @@ use axum::http::header::REFERER;
 use chrono_tz::Tz;
 use serde::Deserialize;
 
-use super::fields::{ButtonForm, begin_session, check_phrase};
+use super::fields::{begin_session, check_phrase};
 use super::sign_in::leave;
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError, redirect};
 use crate::house::extract::SignedIn;
-use crate::house::forms::{Check, Form, Mistakes};
+use crate::house::forms::{ButtonForm, Check, Form, Mistakes};
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::paths;
 use crate::house::session::{Theme, end_all};

@@ -2,7 +2,6 @@
 
 use axum::http::HeaderMap;
 use axum::http::header::USER_AGENT;
-use serde::Deserialize;
 use unicode_normalization::UnicodeNormalization as _;
 
 use crate::house::app::App;
@@ -12,11 +11,6 @@ use crate::house::ids::MemberId;
 use crate::house::layout::Choice;
 use crate::house::session::{Visit, note_device};
 use crate::staff::{device, passphrase};
-
-/// A form that only has its button.
-#[derive(Debug, Default, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub(in crate::staff) struct ButtonForm {}
 
 /// A sign-in name as it is kept and looked up: trimmed, in Unicode's normal form C.
 pub(in crate::staff) fn sign_in_name(typed: &str) -> String {

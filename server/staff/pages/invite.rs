@@ -6,12 +6,11 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use serde::Deserialize;
 
-use super::fields::ButtonForm;
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
-use crate::house::forms::{Check, Form, Mistakes};
+use crate::house::forms::{ButtonForm, Check, Form, Mistakes};
 use crate::house::ids::{LinkId, MemberId};
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::paths;

@@ -5,12 +5,11 @@ use axum::extract::State;
 use chrono_tz::Tz;
 use serde::Deserialize;
 
-use super::fields::ButtonForm;
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
-use crate::house::forms::{Check, Form};
+use crate::house::forms::{ButtonForm, Check, Form};
 use crate::house::ids::MemberId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::paths;

@@ -6,12 +6,12 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
 use axum::response::{IntoResponse as _, Response};
 use serde::Deserialize;
 
-use super::fields::{ButtonForm, begin_session, sign_in_name};
+use super::fields::{begin_session, sign_in_name};
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError, redirect};
 use crate::house::extract::{Query, SignedIn};
-use crate::house::forms::{Form, Mistakes};
+use crate::house::forms::{ButtonForm, Form, Mistakes};
 use crate::house::ids::MemberId;
 use crate::house::layout::{Layout, page, page_again};
 use crate::house::paths;

@@ -1,5 +1,7 @@
 //! Pages of rooms and racks.
 
+pub(super) mod reading;
+
 use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
