@@ -1,6 +1,8 @@
 //! Sacs and pairings: when to pull a sac, what to expect of it when, and whose young they are.
 //! Day ranges are common practice at 25-28 °C, no source; a house changes them per species.
 
+use std::collections::HashSet;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
@@ -9,6 +11,7 @@ use super::stage::Stage;
 
 /// When a sac is meant to be taken from the dam, in days after laying.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct PullWindow {
     /// The first day.
     pub from_day: u32,
@@ -110,6 +113,7 @@ pub fn expected_stages(laid_on: NaiveDate, usual: StageDays, rests_on: &str) -> 
 
 /// A pairing of the dam.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Pairing {
     /// Its number in the book.
     pub id: i64,
@@ -155,15 +159,17 @@ pub struct Parentage {
 /// Whether a pairing still stands on a day: the dam has not moulted after it. The lining of the spermathecae is shed
 /// with the skin, and stored sperm goes with it (general references, no single source).
 pub fn stands(paired_on: NaiveDate, dam_moults: &[NaiveDate], day: NaiveDate) -> bool {
-    paired_on <= day && !dam_moults.iter().any(|moult| paired_on < *moult && *moult <= day)
+    paired_on <= day && latest(dam_moults, day).is_none_or(|moult| moult <= paired_on)
 }
 
 /// Whose young a sac holds. One pairing serves every sac that is laid before the dam moults.
 pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: NaiveDate) -> Parentage {
     let mut before: Vec<&Pairing> = pairings.iter().filter(|pairing| pairing.on <= sac_laid).collect();
     before.sort_by_key(|pairing| (pairing.on, pairing.id));
-    let (standing, void): (Vec<&Pairing>, Vec<&Pairing>) = before.into_iter().partition(|pairing| stands(pairing.on, dam_moults, sac_laid));
-    let (sire, reason) = sire_of(&standing, !void.is_empty(), latest(dam_moults, sac_laid));
+    let last_moult = latest(dam_moults, sac_laid);
+    let (standing, void): (Vec<&Pairing>, Vec<&Pairing>) =
+        before.into_iter().partition(|pairing| last_moult.is_none_or(|moult| moult <= pairing.on));
+    let (sire, reason) = sire_of(&standing, !void.is_empty(), last_moult);
     let ids = |list: Vec<&Pairing>| list.into_iter().map(|pairing| pairing.id).collect();
     Parentage { standing: ids(standing), void: ids(void), sire, reason }
 }
@@ -173,12 +179,8 @@ fn latest(moults: &[NaiveDate], until: NaiveDate) -> Option<NaiveDate> {
 }
 
 fn sire_of(standing: &[&Pairing], any_void: bool, last_moult: Option<NaiveDate>) -> (Sire, String) {
-    let mut sires: Vec<i64> = Vec::new();
-    for pairing in standing {
-        if !sires.contains(&pairing.sire) {
-            sires.push(pairing.sire);
-        }
-    }
+    let mut known = HashSet::new();
+    let sires: Vec<i64> = standing.iter().map(|pairing| pairing.sire).filter(|sire| known.insert(*sire)).collect();
     match (sires.as_slice(), last_moult) {
         ([], Some(moult)) if any_void => {
             (Sire::ExpectedInfertile, format!("the dam moulted on {} after pairing and was not paired again", written(moult)))

@@ -1,7 +1,7 @@
 //! Local days. A day starts at the first instant whose local date is that date, which is not always midnight and
 //! not always 24 hours before the next. Zone rules: the IANA time zone data.
 
-use chrono::{DateTime, Days, Duration, NaiveDate, NaiveTime, TimeZone, Utc};
+use chrono::{DateTime, Days, Duration, NaiveDate, NaiveTime, Offset, TimeZone, Utc};
 use chrono_tz::Tz;
 
 /// A local day.
@@ -51,9 +51,10 @@ pub fn day_in(zone: Tz, date: NaiveDate) -> Result<LocalDay, CalendarError> {
     Ok(LocalDay { start, hours })
 }
 
-/// The local date of an instant.
+/// The local date of an instant; at the very ends of the calendar, where it may have none, its date in UTC.
 pub fn local_date(zone: Tz, instant: DateTime<Utc>) -> NaiveDate {
-    instant.with_timezone(&zone).date_naive()
+    let offset = zone.offset_from_utc_datetime(&instant.naive_utc()).fix();
+    instant.naive_utc().checked_add_offset(offset).map_or_else(|| instant.date_naive(), |local| local.date())
 }
 
 /// The day so many days later; the end of the calendar if there is none.
@@ -78,7 +79,8 @@ fn start_of(zone: Tz, date: NaiveDate) -> Option<DateTime<Utc>> {
     }
     // Midnight was jumped over: look for the jump. Offsets are within 16 hours of UTC.
     let around = Utc.from_utc_datetime(&midnight);
-    let (mut before, mut after) = (around - Duration::hours(16), around + Duration::hours(16));
+    let most = Duration::hours(16);
+    let (mut before, mut after) = (around.checked_sub_signed(most)?, around.checked_add_signed(most)?);
     while (after - before).num_seconds() > 1 {
         let middle = before + Duration::seconds((after - before).num_seconds() / 2);
         if local_date(zone, middle) < date {

@@ -1,10 +1,12 @@
 //! The size of an enclosure, when it is outgrown, and how long a spider settles in a new one.
 //! All figures are common practice, no source. Lengths in mm, spans are leg spans (DLS).
 
+use serde::{Deserialize, Serialize};
+
 use super::words::LifeStage;
 
 /// What an enclosure must measure for a leg span.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct NeededSize {
     /// Least inner floor length: 3 × DLS.
     pub length_mm: u32,

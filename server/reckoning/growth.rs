@@ -1,5 +1,11 @@
 //! Growth by moults: a near constant ratio of length per moult (Dyar's and Przibram's rules). Published ratios: 1.26
 //! (Przibram's rule), 1.38 (*Grammostola vachoni*, Zool. Anz. 293: 37-45, 2021).
+//!
+//! [`fit`] learns the ratio of one animal or species from its own spans, and [`rehouse`] forecasts when it outgrows its
+//! enclosure.
+
+pub mod fit;
+pub mod rehouse;
 
 /// Length ratio of Przibram's rule: three moults double a length.
 pub const PRZIBRAM_RATIO: f64 = 1.26;

@@ -8,6 +8,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use super::rows;
 use super::words::{Exposure, LifeStage, Setae, Venom};
 
 /// Adults of this leg span (mm) and more have fangs large enough for a deep wound (common practice, no source).
@@ -81,6 +82,7 @@ impl fmt::Display for Band {
 
 /// A caution about one individual, entered by staff.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct IndividualCaution {
     /// The band that it raises the animal to; it never lowers.
     pub level: Band,
@@ -90,6 +92,7 @@ pub struct IndividualCaution {
 
 /// What is known of a species and an individual that bears on people's safety.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct HazardFacts {
     /// Venom concern of the species.
     pub venom: Venom,
@@ -104,6 +107,7 @@ pub struct HazardFacts {
     /// The life stage of this animal, or of the cohort.
     pub life_stage: LifeStage,
     /// Cautions about this individual.
+    #[serde(default, deserialize_with = "rows::read")]
     pub cautions: Vec<IndividualCaution>,
 }
 

@@ -5,16 +5,28 @@
 pub mod coded;
 pub mod breeding;
 pub mod calendar;
+mod cells;
+pub mod climate;
 pub mod enclosure;
 pub mod growth;
 pub mod hazard;
 pub mod ledger;
+pub mod life_table;
+pub mod loss_alarm;
+pub mod money;
 pub mod moult;
 mod outside;
+pub mod pedigree;
 pub mod planner;
+pub mod prey;
 pub mod provenance;
+pub mod rates;
+pub mod rota;
+pub mod rows;
 pub mod sale_readiness;
 pub mod stage;
+mod student;
+pub mod survival;
 pub mod tag;
 pub mod units;
 pub mod words;
@@ -42,12 +54,21 @@ pub enum ReckonError {
 
 impl ReckonError {
     fn input(problem: impl ToString) -> Self {
-        Self::Input(problem.to_string())
+        Self::Input(one_line(&problem.to_string()))
     }
 
     fn field(field: impl Into<String>, problem: impl ToString) -> Self {
-        Self::Field { field: field.into(), problem: problem.to_string() }
+        Self::Field { field: one_line(&field.into()), problem: one_line(&problem.to_string()) }
     }
+}
+
+/// The most letters of a problem that are shown; what was given may be quoted in it at any length.
+const MOST_LETTERS: usize = 1000;
+
+/// A text as one line of bearable length.
+fn one_line(text: &str) -> String {
+    let line: String = text.chars().take(MOST_LETTERS).map(|letter| if letter.is_control() { ' ' } else { letter }).collect();
+    if text.chars().nth(MOST_LETTERS).is_some() { format!("{line}…") } else { line }
 }
 
 /// The usual names of the reckonings that can be run on data from outside.
@@ -65,7 +86,7 @@ pub fn entries() -> &'static [Entry] {
 /// # Errors
 /// Unknown names, with those that are known.
 pub fn entry(name: &str) -> Result<&'static Entry, ReckonError> {
-    outside::ENTRIES.iter().find(|entry| entry.names.contains(&name)).ok_or_else(|| ReckonError::UnknownName(name.to_owned()))
+    outside::ENTRIES.iter().find(|entry| entry.names.contains(&name)).ok_or_else(|| ReckonError::UnknownName(one_line(name)))
 }
 
 /// Runs a reckoning on the text of a JSON object and gives JSON back. [`Entry::explained`] tells the shapes.

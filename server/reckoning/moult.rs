@@ -1,5 +1,13 @@
 //! Moults: how long to fast after one, when the next is usual, and how long a sale must wait.
 //! All figures are common practice, no source, unless a care profile gives its own.
+//!
+//! What a house learns beyond them: [`belief`] forecasts an interval, [`learn`] brings together what is usual, what the
+//! house has seen and what the animal itself has done, and [`calibration`] looks back at how honest the forecasts were.
+
+pub mod belief;
+pub mod calibration;
+pub mod history;
+pub mod learn;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};

@@ -24,7 +24,8 @@ use super::hazard::{Band, ExposureTable};
 use super::words::{DutyKind, Exposure};
 
 pub use facts::{
-    AnimalFacts, Care, CohortFacts, HoldFacts, LastMeal, PlannedDuty, RehouseNeed, SacFacts, SiteRules, Subject, SubjectKey, SubjectKind,
+    AnimalFacts, Care, CohortFacts, ExpectedMoult, HoldFacts, LastMeal, PlannedDuty, RehouseNeed, SacFacts, SiteRules, Subject, SubjectKey,
+    SubjectKind,
 };
 pub use feeding::{FeedState, NotFed, cohort_feed_state, feed_allowed, feed_state};
 pub use rehouse::{RehouseState, rehouse_state};

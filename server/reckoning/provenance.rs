@@ -17,6 +17,7 @@ coded_enum! {
 
 /// A source code, with whether the specimen is pre-Convention (code O beside it).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Source {
     /// The code.
     pub code: SourceCode,

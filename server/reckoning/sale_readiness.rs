@@ -8,6 +8,7 @@ use super::calendar::{days_after, days_between, written};
 use super::moult::{fast_of, sale_from};
 use super::planner::HoldFacts;
 use super::provenance::Source;
+use super::rows;
 use super::stage::Stage;
 use super::words::{HoldKind, LifeStage, MoultState};
 
@@ -16,6 +17,7 @@ pub const FED_LATELY_DAYS: u32 = 2;
 
 /// What bears on whether an animal, or a number out of a cohort, may leave.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct SaleFacts {
     /// Its status, when it is not alive and in the house: “sold”, “dead”.
     pub not_available: Option<String>,
@@ -32,6 +34,7 @@ pub struct SaleFacts {
     /// What the last moult check saw.
     pub moult_state: MoultState,
     /// Every hold, past ones included.
+    #[serde(default, deserialize_with = "rows::read")]
     pub holds: Vec<HoldFacts>,
     /// Whether she is with her egg sac.
     pub guarding_sac: bool,
@@ -45,12 +48,16 @@ pub struct SaleFacts {
     pub has_papers: bool,
     /// The day of the last meal it took.
     pub last_fed: Option<NaiveDate>,
+    /// Whether live prey was left in that has not been cleared yet.
+    #[serde(default)]
+    pub prey_left_in: bool,
     /// For a number out of a cohort: how many are asked for, and how many at that stage are free.
     pub lot: Option<Lot>,
 }
 
 /// A number out of a cohort.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Lot {
     /// How many are asked for.
     pub asked: u32,
@@ -76,6 +83,9 @@ pub fn readiness(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
     moult(facts, day, &mut findings);
     holds(facts, day, &mut findings);
     papers(facts, &mut findings);
+    if facts.prey_left_in {
+        findings.push(warns("live prey is in with it: take it out before it is packed"));
+    }
     if let Some(fed) = facts.last_fed.filter(|fed| days_between(*fed, day) <= i64::from(FED_LATELY_DAYS)) {
         let wait = written(days_after(fed, FED_LATELY_DAYS + 1));
         findings.push(warns(format!("fed on {}; better not sent before {wait}", written(fed))));

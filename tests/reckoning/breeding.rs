@@ -1,4 +1,7 @@
-use silkward::reckoning::breeding::{Pairing, PullWindow, SacGroup, Sire, expected_stages, parentage};
+use std::time::{Duration, Instant};
+
+use proptest::prelude::*;
+use silkward::reckoning::breeding::{Pairing, PullWindow, SacGroup, Sire, expected_stages, parentage, stands};
 use silkward::reckoning::stage::Stage;
 
 use super::on;
@@ -75,4 +78,38 @@ fn pairing_again_after_the_moult_gives_the_new_sire() {
 fn a_pairing_after_the_sac_says_nothing_about_it() {
     let found = parentage(&[pairing(1, 8, "2026-06-10")], &[], on("2026-04-20"));
     assert_eq!(found.sire, Sire::NotKnown);
+}
+
+#[test]
+fn a_moult_on_the_day_of_a_pairing_or_after_the_sac_does_not_void_it() {
+    let moults = [on("2026-01-10"), on("2026-04-21")];
+    assert_eq!(parentage(&[pairing(1, 8, "2026-01-10")], &moults, on("2026-04-20")).standing, [1]);
+    assert_eq!(parentage(&[pairing(1, 8, "2026-01-10")], &moults, on("2026-04-21")).void, [1]);
+}
+
+proptest! {
+    #[test]
+    fn the_pairings_that_stand_are_those_without_a_moult_in_between(
+        pairings in prop::collection::vec(0_u64..30, 0..8), moults in prop::collection::vec(0_u64..30, 0..4), laid in 0_u64..30,
+    ) {
+        let day = |number: u64| on("2026-01-01") + chrono::Days::new(number);
+        let moults: Vec<chrono::NaiveDate> = moults.into_iter().map(day).collect();
+        let pairings: Vec<Pairing> = (1..).zip(pairings).map(|(id, number)| Pairing { id, sire: id % 3, on: day(number) }).collect();
+        let found = parentage(&pairings, &moults, day(laid));
+        for pairing in &pairings {
+            let free = !moults.iter().any(|moult| pairing.on < *moult && *moult <= day(laid));
+            let expected = pairing.on <= day(laid) && free;
+            prop_assert_eq!(found.standing.contains(&pairing.id), expected);
+            prop_assert_eq!(stands(pairing.on, &moults, day(laid)), expected);
+        }
+    }
+}
+
+#[test]
+fn a_long_book_is_read_at_once() {
+    let pairings: Vec<Pairing> = (0..300_000).map(|id| Pairing { id, sire: id, on: on("2026-01-10") }).collect();
+    let started = Instant::now();
+    let found = parentage(&pairings, &vec![on("2026-01-09"); 300_000], on("2026-04-20"));
+    assert!(matches!(found.sire, Sire::SeveralCandidates { sires } if sires.len() == 300_000));
+    assert!(started.elapsed() < Duration::from_secs(10), "{:?}", started.elapsed());
 }

@@ -8,19 +8,19 @@ use silkward::reckoning::words::LossCause;
 use super::on;
 
 /// A line written as `bucket > bucket`.
-fn line(id: i64, day: &str, kind: LineKind, movement: &str, quantity: u32) -> Line {
+pub fn line(id: i64, day: &str, kind: LineKind, movement: &str, quantity: u32) -> Line {
     let (from, to) = movement.split_once(" > ").unwrap();
     let cause = (kind == LineKind::Lost).then_some(LossCause::Unknown);
     let (from, to) = (from.parse().unwrap(), to.parse().unwrap());
     Line { id, day: on(day), from, to, quantity, kind, cause, reverses: None }
 }
 
-fn reversal(id: i64, day: &str, of: &Line) -> Line {
+pub fn reversal(id: i64, day: &str, of: &Line) -> Line {
     Line { id, day: on(day), from: of.to, to: of.from, kind: LineKind::Reversal, reverses: Some(of.id), ..of.clone() }
 }
 
 /// A cohort from post-embryo to sale.
-fn worked() -> Vec<Line> {
+pub fn worked() -> Vec<Line> {
     let escaped = Line { cause: Some(LossCause::Escape), ..line(8, "2026-05-10", LineKind::Lost, "i2 > lost", 1) };
     vec![
         line(1, "2026-03-01", LineKind::Received, "in > ewl", 240),

@@ -64,6 +64,11 @@ fn enter(tries: Vec<Line>) -> Vec<Line> {
     lines
 }
 
+/// Any ledger that was accepted.
+pub fn any_ledger() -> impl Strategy<Value = Vec<Line>> {
+    prop::collection::vec(any_line(), 1..70).prop_map(enter)
+}
+
 /// An independent sum, straight from the lines.
 fn sum(lines: &[Line], bucket: Bucket) -> i64 {
     lines

@@ -23,6 +23,7 @@ fn ready() -> SaleFacts {
         source: check_source("C").ok(),
         has_papers: true,
         last_fed: Some(on("2026-05-25")),
+        prey_left_in: false,
         lot: None,
     }
 }
@@ -128,4 +129,12 @@ fn holds_that_are_over_or_still_to_come_do_not_count() {
     };
     let holds = vec![hold("2026-05-01", "2026-06-01"), hold("2026-06-02", "2026-06-05")];
     assert!(found(&SaleFacts { holds, ..ready() }).1);
+}
+
+#[test]
+fn prey_that_was_left_in_is_named_before_it_travels_along() {
+    let left_in = SaleFacts { prey_left_in: true, ..ready() };
+    let findings = readiness(&left_in, on("2026-06-01"));
+    assert!(may_leave(&findings), "{findings:?}");
+    assert!(findings.iter().any(|finding| finding.text.contains("live prey is in with it")), "{findings:?}");
 }

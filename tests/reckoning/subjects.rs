@@ -44,6 +44,7 @@ pub fn juvenile() -> AnimalFacts {
         refusals_in_row: 0,
         left_in_at: None,
         last_moult: None,
+        expected_moult: None,
         moult_state: MoultState::Normal,
         moult_state_since: None,
         last_moult_check: None,

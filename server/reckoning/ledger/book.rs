@@ -68,6 +68,12 @@ pub fn survival_to(lines: &[Line], stage: Stage) -> Reached {
     Reached { reached: whole(arrived), came_in: whole(came_in) }
 }
 
+/// The lines that stand, in the order given: without those that were taken back, and without what took them back.
+pub fn standing(lines: &[Line]) -> Vec<&Line> {
+    let taken_back: BTreeSet<i64> = lines.iter().filter_map(|line| line.reverses).collect();
+    lines.iter().filter(|line| line.reverses.is_none() && !taken_back.contains(&line.id)).collect()
+}
+
 impl Balance {
     fn apply(&mut self, line: &Line) -> Result<(), LedgerError> {
         let short = |bucket, there| LedgerError::Short { bucket, day: line.day, there, asked: line.quantity };

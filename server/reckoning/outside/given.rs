@@ -1,16 +1,11 @@
 //! Reading what is given from outside: typed, with at most so many rows, and with every fault as one line that names its field.
 
-use std::fmt;
-use std::marker::PhantomData;
 use std::ops::Deref;
 
-use serde::de::{DeserializeOwned, SeqAccess, Visitor};
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Deserializer, Serialize};
 
-use crate::reckoning::ReckonError;
-
-/// The most rows that one list of an input may have.
-pub const MOST_ROWS: usize = 1_000_000;
+use crate::reckoning::{ReckonError, rows};
 
 /// Reads an input, reckons, and writes the output.
 pub(super) fn run<I: DeserializeOwned, O: Serialize>(
@@ -47,9 +42,16 @@ fn told(path: &str, fault: &serde_json::Error) -> ReckonError {
     if path == "." { ReckonError::input(problem) } else { ReckonError::field(path, problem) }
 }
 
-/// A list of at most [`MOST_ROWS`] rows. A longer one is refused at the first row too many, before it fills the memory.
-#[derive(Debug, Clone, Default)]
+/// A list of at most [`MOST_ROWS`](crate::reckoning::rows::MOST_ROWS) rows. A longer one is refused at the first row
+/// too many, before it fills the memory.
+#[derive(Debug, Clone)]
 pub(super) struct Rows<T>(pub(super) Vec<T>);
+
+impl<T> Default for Rows<T> {
+    fn default() -> Self {
+        Self(Vec::new())
+    }
+}
 
 impl<T> Deref for Rows<T> {
     type Target = Vec<T>;
@@ -60,27 +62,6 @@ impl<T> Deref for Rows<T> {
 
 impl<'de, T: Deserialize<'de>> Deserialize<'de> for Rows<T> {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        deserializer.deserialize_seq(RowsVisitor(PhantomData))
-    }
-}
-
-struct RowsVisitor<T>(PhantomData<T>);
-
-impl<'de, T: Deserialize<'de>> Visitor<'de> for RowsVisitor<T> {
-    type Value = Rows<T>;
-
-    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("a list")
-    }
-
-    fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Rows<T>, A::Error> {
-        let mut rows = Vec::new();
-        while let Some(row) = seq.next_element()? {
-            if rows.len() == MOST_ROWS {
-                return Err(serde::de::Error::custom(format_args!("has more than {MOST_ROWS} rows; give fewer")));
-            }
-            rows.push(row);
-        }
-        Ok(Rows(rows))
+        rows::read(deserializer).map(Self)
     }
 }

@@ -4,9 +4,33 @@
 //! The shapes are those of the reference files in `tests/oracles`. A field that is not named in the shape is refused,
 //! so that a mistyped option is not quietly left out.
 
+mod animals;
+mod breeding;
 mod calendar;
+mod common_ancestors;
+mod cusum;
+mod degree_days;
+mod enclosure;
+mod generation;
 mod given;
+mod growth;
+mod hazard;
 mod ledger;
+mod life_table;
+mod loss_alarm;
+mod money;
+mod moult_calibration;
+mod moult_interval;
+mod out_of_range;
+mod pedigree;
+mod planner;
+mod prey;
+mod provenance;
+mod psychrometrics;
+mod rates;
+mod rota;
+mod sale_readiness;
+mod survival;
 mod tag;
 mod units;
 
@@ -15,7 +39,36 @@ use given::{Rows, run};
 use super::ReckonError;
 
 /// Every reckoning that can be run on data from outside, in the order of the list.
-pub(super) const ENTRIES: &[Entry] = &[calendar::CALENDAR, ledger::LEDGER, tag::CHECK_DIGIT, units::UNITS];
+pub(super) const ENTRIES: &[Entry] = &[
+    breeding::BREEDING,
+    calendar::CALENDAR,
+    tag::CHECK_DIGIT,
+    common_ancestors::COMMON_ANCESTORS,
+    cusum::CUSUM,
+    degree_days::DEGREE_DAYS,
+    enclosure::ENCLOSURE,
+    generation::GENERATION,
+    growth::GROWTH,
+    hazard::HAZARD,
+    survival::KAPLAN_MEIER,
+    ledger::LEDGER,
+    life_table::LIFE_TABLE,
+    survival::LOG_RANK,
+    loss_alarm::LOSS_ALARM,
+    money::MONEY,
+    moult_calibration::MOULT_CALIBRATION,
+    moult_interval::MOULT_INTERVAL,
+    out_of_range::OUT_OF_RANGE,
+    pedigree::PEDIGREE,
+    planner::PLANNER,
+    prey::PREY_FORECAST,
+    rates::RATES,
+    provenance::PROVENANCE,
+    psychrometrics::PSYCHROMETRICS,
+    rota::ROTA,
+    sale_readiness::SALE_READINESS,
+    units::UNITS,
+];
 
 /// A reckoning that can be run on data from outside.
 #[derive(Debug)]

@@ -117,13 +117,16 @@ fn draw_closer(need: &mut Need, due_on: NaiveDate, grace_days: u32, reason: Stri
 fn in_window(day: NaiveDate, facts: &AnimalFacts, checked: NaiveDate, close: u32) -> Option<(NaiveDate, String)> {
     let moult = facts.last_moult?;
     let usual = window(moult, (facts.care.moult_min_days, facts.care.moult_max_days));
-    let due_on = usual.from.max(days_after(checked, close));
+    let (from, to, rests_on) = match facts.expected_moult {
+        Some(expected) => (expected.from, expected.to, "to be expected (four times out of five)"),
+        None => (usual.from, usual.to, "usual"),
+    };
     let reason = if day > usual.look_after {
         format!("no moult since {}, more than 1.5 × the usual {} days: have a close look", written(moult), facts.care.moult_max_days)
     } else {
-        format!("a moult is usual from {} to {}; look every {}", written(usual.from), written(usual.to), days(close))
+        format!("a moult is {rests_on} from {} to {}; look every {}", written(from), written(to), days(close))
     };
-    Some((due_on, reason))
+    Some((from.max(days_after(checked, close)), reason))
 }
 
 fn after_refusals(desk: &Desk<'_>, facts: &AnimalFacts, checked: NaiveDate, close: u32) -> Option<(NaiveDate, String)> {

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::reckoning::breeding::PullWindow;
 use crate::reckoning::hazard::{Band, HazardFacts};
+use crate::reckoning::rows;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, HoldKind, LifeStage, MealOutcome, MoultState};
 
@@ -31,6 +32,7 @@ pub struct SubjectKey {
 
 /// A care profile's numbers for one life stage. Days unless stated.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Care {
     /// Least days between meals: a feed falls due.
     pub feed_min_days: u32,
@@ -54,6 +56,7 @@ pub struct Care {
 
 /// The last offer of prey.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct LastMeal {
     /// The local day of the offer.
     pub day: NaiveDate,
@@ -64,6 +67,7 @@ pub struct LastMeal {
 
 /// A dated stop on opening an enclosure.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct HoldFacts {
     /// What it is for.
     pub kind: HoldKind,
@@ -86,6 +90,7 @@ impl HoldFacts {
 
 /// A need for a new enclosure other than size.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct RehouseNeed {
     /// The day that it was noted.
     pub since: NaiveDate,
@@ -95,8 +100,18 @@ pub struct RehouseNeed {
     pub emergency: bool,
 }
 
+/// When a moult is to be expected, as was told at the last one: four come inside of five (`moult::learn`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ExpectedMoult {
+    /// The first day of the window.
+    pub from: NaiveDate,
+    /// The last.
+    pub to: NaiveDate,
+}
+
 /// A tagged animal that is alive and in the house.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct AnimalFacts {
     /// Its number in the book.
     pub id: i64,
@@ -122,6 +137,9 @@ pub struct AnimalFacts {
     pub left_in_at: Option<DateTime<Utc>>,
     /// The day of the last moult.
     pub last_moult: Option<NaiveDate>,
+    /// When the next is to be expected; without it, the care profile's range after the last moult counts.
+    #[serde(default)]
+    pub expected_moult: Option<ExpectedMoult>,
     /// What the last moult check saw.
     pub moult_state: MoultState,
     /// The day that this state was first seen.
@@ -139,11 +157,13 @@ pub struct AnimalFacts {
     /// Whether she is with her egg sac.
     pub guarding_sac: bool,
     /// Every hold, past ones included.
+    #[serde(default, deserialize_with = "rows::read")]
     pub holds: Vec<HoldFacts>,
 }
 
 /// A cohort, kept in vials or still together.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct CohortFacts {
     /// Its number in the book.
     pub id: i64,
@@ -176,28 +196,35 @@ pub struct CohortFacts {
     /// The day of the last full count.
     pub last_count: Option<NaiveDate>,
     /// Every hold, past ones included.
+    #[serde(default, deserialize_with = "rows::read")]
     pub holds: Vec<HoldFacts>,
 }
 
 impl CohortFacts {
     /// How many are alive.
     pub fn alive(&self) -> u32 {
-        self.counts.values().sum()
+        together(self.counts.values())
     }
 
     /// How many are at a stage that takes prey.
     pub fn feeding(&self) -> u32 {
-        self.counts.iter().filter(|(stage, _)| stage.feeds()).map(|(_, count)| count).sum()
+        together(self.counts.iter().filter(|(stage, _)| stage.feeds()).map(|(_, count)| count))
     }
 
     /// How many have hatched.
     pub fn hatched(&self) -> u32 {
-        self.counts.iter().filter(|(stage, _)| **stage != Stage::Egg).map(|(_, count)| count).sum()
+        together(self.counts.iter().filter(|(stage, _)| **stage != Stage::Egg).map(|(_, count)| count))
     }
+}
+
+/// A sum of counts; the largest count there is if it would be more.
+fn together<'a>(counts: impl Iterator<Item = &'a u32>) -> u32 {
+    counts.fold(0, |sum, count| sum.saturating_add(*count))
 }
 
 /// An egg sac.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct SacFacts {
     /// Its number in the book.
     pub id: i64,
@@ -231,6 +258,7 @@ pub enum Subject {
 
 /// The house's own numbers; every default is common practice, no source.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct SiteRules {
     /// The zone whose local days the house works in.
     pub zone: Tz,

@@ -13,6 +13,7 @@ use crate::house::ids::{AnimalId, CohortId, SacId};
 use crate::reckoning::calendar::days_after;
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
 use crate::reckoning::planner::{AnimalFacts, Care, HoldFacts, Subject, SubjectKey, SubjectKind};
+use crate::reckoning::prey::PlannedFeed;
 use crate::reckoning::words::{Exposure, HoldKind, LifeStage, Setae, Venom};
 use crate::species;
 
@@ -101,6 +102,14 @@ pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Mome
         sacs::gather(db, scope, &mut gathered).await?;
     }
     Ok(gathered)
+}
+
+/// The feeds that will fall due from today on, for so many days, one for each animal and each spiderling.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn coming_feeds(db: &mut SqliteConnection, at: DateTime<Utc>, zone: Tz, days: u32) -> Result<Vec<PlannedFeed>, AppError> {
+    super::prey::planned_feeds(db, Moment { at, today: local_date(zone, at), zone }, days).await
 }
 
 /// What the planner knows of one animal; none when it has left.

@@ -4,8 +4,11 @@ use chrono::{DateTime, NaiveDate, Utc};
 use sqlx::SqliteConnection;
 
 use super::{CareBook, Gathered, Moment, Scope, SpeciesRisk, StandingHold, care_book, care_of, read_json};
+use crate::animals;
+use crate::animals::model::moults::MoultBook;
 use crate::house::errors::AppError;
-use crate::reckoning::planner::{AnimalFacts, LastMeal, RehouseNeed, Subject, SubjectKey, SubjectKind};
+use crate::house::ids::{AnimalId, SpeciesId};
+use crate::reckoning::planner::{AnimalFacts, ExpectedMoult, LastMeal, RehouseNeed, Subject, SubjectKey, SubjectKind};
 use crate::reckoning::words::{LifeStage, MealOutcome, MoultState};
 
 #[derive(sqlx::FromRow)]
@@ -42,13 +45,25 @@ struct AnimalRow {
 pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Moment, into: &mut Gathered) -> Result<(), AppError> {
     let rows = read(db, scope, moment).await?;
     let book = care_book(db, &rows.iter().map(|row| (row.species_id, ())).collect()).await?;
+    let moults = moults(db, &rows, moment).await?;
     for row in rows {
         let holds: Vec<StandingHold> = read_json(&row.holds)?;
         let key = SubjectKey { kind: SubjectKind::Animal, id: row.id };
-        into.subjects.push(Subject::Animal(row.facts(&book, moment, &holds)?));
+        let expected = moults.forecast(SpeciesId(row.species_id), AnimalId(row.id), moment.today).map(|forecast| forecast.at_moult);
+        let mut facts = row.facts(&book, moment, &holds)?;
+        facts.expected_moult = expected.map(|window| ExpectedMoult { from: window.from, to: window.to });
+        into.subjects.push(Subject::Animal(facts));
         into.holds.insert(key, holds);
     }
     Ok(())
+}
+
+/// What the house has learnt of the species of some animals. Of one species when they are all of it.
+async fn moults(db: &mut SqliteConnection, rows: &[AnimalRow], moment: Moment) -> Result<MoultBook, AppError> {
+    let moulted = || rows.iter().filter(|row| row.moult_day.is_some());
+    let Some(first) = moulted().next() else { return Ok(MoultBook::default()) };
+    let all_alike = moulted().all(|row| row.species_id == first.species_id);
+    animals::store::moult_book(db, all_alike.then_some(SpeciesId(first.species_id)), moment.zone).await
 }
 
 impl AnimalRow {
@@ -68,6 +83,7 @@ impl AnimalRow {
             refusals_in_row: self.refusals,
             left_in_at: self.left_in_at,
             last_moult: self.moult_day,
+            expected_moult: None,
             moult_state,
             moult_state_since,
             last_moult_check: self.checked_on.max(self.sign_day).max(self.moult_day),
