@@ -9,7 +9,7 @@ mod figures;
 
 use std::fmt::Write as _;
 
-pub use axis::{Axis, Tick};
+pub use axis::{Axis, Tick, day_value};
 pub use figures::{Figures, download};
 
 /// The size of the drawing and what the axes take of it, in its own units.

@@ -72,6 +72,13 @@ pub fn celsius(tenths: &i64) -> String {
     format!("{sign}{}.{} °C", tenths.abs() / 10, tenths.abs() % 10)
 }
 
+/// A share from 0 to 1 in percent: `78 %`, and with one decimal place below 10 %.
+#[must_use]
+pub fn percent(share: &f64) -> String {
+    let percent = share * 100.0;
+    if percent < 9.95 && percent > 0.0 { format!("{percent:.1} %") } else { format!("{percent:.0} %") }
+}
+
 /// A count with its noun: `1 spiderling`, `40 spiderlings`.
 #[must_use]
 pub fn count(number: &i64, one: &str, many: &str) -> String {

@@ -30,7 +30,7 @@ impl Axis {
     pub fn numbers(label: impl Into<String>, from: f64, to: f64) -> Self {
         let to = if to > from { to } else { from + 1.0 };
         let step = round_step((to - from) / 5.0);
-        let (first, last) = ((from / step - 1e-9).floor(), (to / step + 1e-9).ceil());
+        let (first, last) = ((from / step + 1e-9).floor(), (to / step - 1e-9).ceil());
         let places = usize::from(step < 1.0) + usize::from(step < 0.1);
         // Five steps or so: the count fits.
         let ticks = (0..=(last - first) as u32)
