@@ -1,5 +1,7 @@
 //! A species as the book has it, its listings, and its care profiles.
 
+pub mod climate;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 

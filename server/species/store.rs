@@ -1,5 +1,7 @@
 //! All SQL of species, their names, listings and care profiles.
 
+pub mod climate;
+
 use sqlx::SqliteConnection;
 
 use super::model::{CareStage, Listing, OtherName, Profile, Species, SpeciesInHouse, SpeciesLine, StageCare, Stock};
@@ -8,6 +10,7 @@ use super::starter::{StarterCare, StarterName, StarterSpecies, library};
 use crate::house::errors::AppError;
 use crate::house::ids::{ProfileId, SpeciesId};
 use crate::house::write::Write;
+use crate::reckoning::moult::learn::UsualRanges;
 use crate::reckoning::words::LifeStage;
 
 /// One species.
@@ -348,4 +351,36 @@ pub async fn seed_library(write: &mut Write) -> Result<usize, AppError> {
         added += 1;
     }
     Ok(added)
+}
+
+#[derive(sqlx::FromRow)]
+struct RangeRow {
+    species_id: SpeciesId,
+    accepted_name: String,
+    stage: LifeStage,
+    moult_min_days: u32,
+    moult_max_days: u32,
+}
+
+/// The usual days between moults by life stage, of every species or of one, with its name; from the newest revision.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn moult_ranges(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec<(SpeciesId, String, UsualRanges)>, AppError> {
+    let rows: Vec<RangeRow> = sqlx::query_as(
+        "SELECT species.id AS species_id, species.accepted_name, care_stage.stage, care_stage.moult_min_days, care_stage.moult_max_days
+         FROM species JOIN care_now ON care_now.species_id = species.id JOIN care_stage ON care_stage.profile_id = care_now.profile_id
+         WHERE ?1 IS NULL OR species.id = ?1
+         ORDER BY species.accepted_name, species.id",
+    )
+    .bind(of)
+    .fetch_all(db)
+    .await?;
+    let by_species = rows.chunk_by(|one, next| one.species_id == next.species_id);
+    Ok(by_species
+        .filter_map(|rows| {
+            let ranges = rows.iter().map(|row| (row.stage, (row.moult_min_days, row.moult_max_days))).collect();
+            rows.first().map(|first| (first.species_id, first.accepted_name.clone(), ranges))
+        })
+        .collect())
 }

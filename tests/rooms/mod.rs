@@ -1,5 +1,7 @@
 //! Rooms and racks, as a lead sets them up.
 
+mod climate;
+
 use crate::support::{TestHouse, number};
 
 #[tokio::test]

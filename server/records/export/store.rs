@@ -5,7 +5,7 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
 
 /// Each file's name and what stands in it.
-pub const FILES: [(&str, &str); 11] = [
+pub const FILES: [(&str, &str); 12] = [
     ("species", SPECIES),
     ("animals", ANIMALS),
     ("cohorts", COHORTS),
@@ -17,6 +17,7 @@ pub const FILES: [(&str, &str); 11] = [
     ("sign-offs", SIGNOFFS),
     ("incidents", INCIDENTS),
     ("handovers", HANDOVERS),
+    ("readings", READINGS),
 ];
 
 const SPECIES: &str = "SELECT accepted_name, authority, subfamily, world, range, habit, moisture, adult_span_min_mm, adult_span_max_mm,
@@ -84,6 +85,13 @@ const SIGNOFFS: &str =
 
 const INCIDENTS: &str = "SELECT id, kind, day, at, member_name AS member, label, species, reviewed_at, reviewed_by_name AS reviewed_by
      FROM incident_now ORDER BY id";
+
+const READINGS: &str =
+    "SELECT reading.id, room.name AS room, rack.name AS rack, reading.at, reading.day, reading.decicelsius, reading.humidity,
+        member.name AS member, reading.corrects_id AS corrects
+     FROM climate_reading AS reading JOIN room ON room.id = reading.room_id LEFT JOIN rack ON rack.id = reading.rack_id
+     LEFT JOIN member ON member.id = reading.member_id
+     ORDER BY reading.id";
 
 const HANDOVERS: &str = "SELECT handover.id, handover.state, handover.day, animal.tag, cohort.code AS cohort, handover_line.stage,
         handover_line.quantity, paper.number AS paper, paper.fingerprint, handover.override_reason

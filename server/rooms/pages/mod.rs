@@ -1,19 +1,20 @@
 //! Pages of rooms and racks.
 
+pub(super) mod rack;
 pub(super) mod reading;
 
 use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
 
-use super::model::{NewRack, NewRoom, Rack, Room, Standing};
+use super::model::{NewRack, NewRoom, Rack, Room};
 use super::store;
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
 use crate::house::forms::{Check, Form, Mistakes};
-use crate::house::ids::{RackId, RoomId};
+use crate::house::ids::RoomId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::paths;
 
@@ -36,21 +37,6 @@ pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
         })
         .collect();
     page(&ListPage { layout: Layout::of(&app, &me, Section::Rooms).await?, rooms })
-}
-
-#[derive(Template)]
-#[template(path = "rooms/rack.html")]
-struct RackPage {
-    layout: Layout,
-    rack: Rack,
-    standing: Vec<Standing>,
-}
-
-pub(super) async fn rack(State(app): State<App>, me: SignedIn, Path(id): Path<RackId>) -> Answer {
-    let mut db = app.read().await?;
-    let rack = store::require_rack(&mut db, id).await?;
-    let standing = store::standing(&mut db, id).await?;
-    page(&RackPage { layout: Layout::of(&app, &me, Section::Rooms).await?, rack, standing })
 }
 
 #[derive(Debug, Default, Deserialize)]

@@ -1,6 +1,8 @@
 //! Readings of temperature and humidity.
 
-use chrono::{DateTime, Utc};
+use std::collections::BTreeSet;
+
+use chrono::{DateTime, NaiveDate, Utc};
 use sqlx::SqliteConnection;
 
 use crate::house::errors::AppError;
@@ -65,12 +67,12 @@ pub async fn require_reading(db: &mut SqliteConnection, id: ReadingId) -> Result
     .await?)
 }
 
-/// The readings that stand for a rack since an instant, the oldest first: its own, and those of its room as a whole.
+/// The readings that stand for a rack since an instant, the oldest first, as [`standing_for`] has them.
 ///
 /// # Errors
 /// The database can't be read.
 pub async fn readings_of_rack(db: &mut SqliteConnection, rack: RackId, since: DateTime<Utc>) -> Result<Vec<Reading>, AppError> {
-    Ok(sqlx::query_as(
+    let readings: Vec<Reading> = sqlx::query_as(
         "SELECT r.id, r.room_id, r.rack_id, r.at, r.day, r.decicelsius, r.humidity, COALESCE(member.name, '') AS by_name
          FROM climate_reading_standing AS r LEFT JOIN member ON member.id = r.member_id
          WHERE r.room_id = (SELECT room_id FROM rack WHERE id = ?1) AND r.at >= ?2 AND (r.rack_id IS NULL OR r.rack_id = ?1)
@@ -79,7 +81,8 @@ pub async fn readings_of_rack(db: &mut SqliteConnection, rack: RackId, since: Da
     .bind(rack)
     .bind(since)
     .fetch_all(db)
-    .await?)
+    .await?;
+    Ok(standing_for(&readings, rack))
 }
 
 /// Every reading that stands since an instant, the oldest first.
@@ -94,4 +97,17 @@ pub async fn readings_since(db: &mut SqliteConnection, since: DateTime<Utc>) -> 
     .bind(since)
     .fetch_all(db)
     .await?)
+}
+
+/// Those of a room's readings that stand for one of its racks: the rack's own, and on days without one those of the room
+/// as a whole.
+#[must_use]
+pub fn standing_for(readings: &[Reading], rack: RackId) -> Vec<Reading> {
+    let own_days: BTreeSet<NaiveDate> =
+        readings.iter().filter(|reading| reading.rack_id == Some(rack)).map(|reading| reading.day).collect();
+    let stands = |reading: &&Reading| match reading.rack_id {
+        Some(of) => of == rack,
+        None => !own_days.contains(&reading.day),
+    };
+    readings.iter().filter(stands).cloned().collect()
 }
