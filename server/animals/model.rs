@@ -1,6 +1,8 @@
 //! A tagged animal, and what can be noted of it.
 
+pub mod growth;
 pub mod list;
+pub mod moults;
 pub mod sexing;
 pub mod timeline;
 

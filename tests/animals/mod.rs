@@ -1,6 +1,7 @@
 //! Tests of the animals room.
 
 mod bad_input;
+mod coming;
 mod entries;
 mod lists;
 mod pages;

@@ -86,7 +86,7 @@ async fn a_moult_stops_feeding_for_the_fast_and_opens_a_window() {
     let there = keeper.submit("/animals/1/moulted", &form).await.sent_to();
     let shown = keeper.get(&there).await.ok().says("Moulted, skin kept. on its back at 9").says("instar 7").says("66 mm estimated");
     // 40 to below 80 mm: ten days without food (common practice, no source); the profile's 60 to 120 days to the next moult.
-    shown.says("Next feed from 24 Apr 2026").says("13 Jun 2026 to 12 Aug 2026").says("care profile revision 1: common practice");
+    shown.says("Next feed from 24 Apr 2026").says("14 Jun 2026 to 12 Aug 2026").says("from the usual 60 to 120 days");
 }
 
 #[tokio::test]

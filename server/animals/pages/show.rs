@@ -5,6 +5,7 @@ use axum::extract::State;
 use chrono::NaiveDate;
 use serde::Deserialize;
 
+use super::growth::Coming;
 use super::subject::Subject;
 use crate::animals::model::list::{Ancestry, OpenDuty};
 use crate::animals::model::timeline::{Day, Entry, EntryKind, by_day};
@@ -18,11 +19,9 @@ use crate::house::ids::AnimalId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::{paths, text};
 use crate::reckoning::enclosure::{needed_size, rehouse_due};
-use crate::reckoning::moult;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::MoultState;
-use crate::species::model::CareStage;
-use crate::{handling, rounds, species};
+use crate::{handling, rounds};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -58,6 +57,7 @@ struct ShowPage {
     subject: Subject,
     today: NaiveDate,
     facts: Vec<Fact>,
+    coming: Coming,
     lineage: Vec<Ancestry>,
     duties: Vec<OpenDuty>,
     days: Vec<Day>,
@@ -83,13 +83,15 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
     let subject = Subject::load(&app, id).await?;
     let mut db = app.read().await?;
     let entries = store::timeline(&mut db, id, app.site().zone).await?;
-    let facts = facts(&app, &mut db, &subject.animal, &entries).await?;
+    let coming = Coming::load(&app, &mut db, &subject.animal).await?;
+    let facts = facts(&app, &mut db, &subject.animal, &entries, &coming).await?;
     let mut days = by_day(entries);
     let more_days = if asked.all == "yes" { 0 } else { days.len().saturating_sub(DAYS_SHOWN) };
     days.truncate(days.len() - more_days);
     page(&ShowPage {
         today: app.today(),
         facts,
+        coming,
         lineage: store::lineage(&mut db, id).await?,
         duties: store::open_duties(&mut db, id).await?,
         days,
@@ -102,12 +104,16 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
     })
 }
 
-async fn facts(app: &App, db: &mut sqlx::SqliteConnection, animal: &Animal, entries: &[Entry]) -> Result<Vec<Fact>, AppError> {
+async fn facts(
+    app: &App,
+    db: &mut sqlx::SqliteConnection,
+    animal: &Animal,
+    entries: &[Entry],
+    coming: &Coming,
+) -> Result<Vec<Fact>, AppError> {
     let today = app.today();
     let mut facts = body(animal, today);
-    if let Some(care) = present(species::store::care(&mut *db, animal.species_id, animal.life_stage()).await)? {
-        facts.push(moult_window(animal, &care, today));
-    }
+    facts.extend(next_moult(animal, coming));
     facts.push(last_meal(entries, today));
     if let Some(known) = present(rounds::store::animal_facts(&mut *db, animal.id, app.now(), app.site().zone).await)?.flatten() {
         facts.push(next_feed(&feed_state(&known, today)));
@@ -153,15 +159,12 @@ fn body(animal: &Animal, today: NaiveDate) -> Vec<Fact> {
     facts
 }
 
-fn moult_window(animal: &Animal, care: &CareStage, today: NaiveDate) -> Fact {
-    let (least, most) = (care.figures.moult_min_days, care.figures.moult_max_days);
-    let basis = format!("{least} to {most} days after a moult; care profile revision {}: {}", care.revision, care.figures.basis);
-    let Some(last) = animal.last_moult_on else {
-        return Fact::new("Next moult", "not known: no moult on record").resting_on(basis);
-    };
-    let window = moult::window(last, (least, most));
-    let late = if today > window.look_after { "; late: have a look" } else { "" };
-    Fact::new("Next moult", format!("{} to {}{late}", text::day(&window.from), text::day(&window.to))).resting_on(basis)
+fn next_moult(animal: &Animal, coming: &Coming) -> Option<Fact> {
+    match &coming.next_moult {
+        Some((when, basis)) => Some(Fact::new("Next moult", when.clone()).resting_on(basis.clone())),
+        None if animal.is_alive() && animal.last_moult_on.is_none() => Some(Fact::new("Next moult", "not known: no moult on record")),
+        None => None,
+    }
 }
 
 fn last_meal(entries: &[Entry], today: NaiveDate) -> Fact {
