@@ -1,5 +1,8 @@
 //! Cohorts: spiderlings counted together, from one sac or one bought batch.
 
+pub mod family;
+pub mod losses;
+
 use chrono::NaiveDate;
 
 use crate::house::ids::{CohortId, LineId, SacId, ShelfId, SignoffId, SpeciesId};

@@ -1,9 +1,11 @@
 //! All SQL of cohorts: the book of cohorts here, the count ledger and the rest below.
 
 mod care;
+mod families;
 mod holdback;
 mod ledger;
 mod lists;
+mod losses;
 mod tags;
 
 use sqlx::SqliteConnection;
@@ -19,9 +21,11 @@ use crate::species;
 
 pub(super) use care::check_shelf;
 pub use care::{clear_left_in, record_meal, record_move, separate, set_span, strike_out};
+pub use families::families;
 pub use holdback::{held_back, hold_back};
 pub use ledger::{alive, balance_on, entered, lines, post, recount, reverse, reverse_because, split, standing, touched_by};
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
+pub use losses::{alarmed, judged_one, look_into, reviews};
 pub use tags::{Tagged, line_of, separate_and_tag, tagged_by};
 
 /// One cohort.

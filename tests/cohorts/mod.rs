@@ -3,6 +3,8 @@
 mod book;
 mod group;
 mod histories;
+mod losses;
 mod pages;
 mod schema;
 pub mod stock;
+mod survival;

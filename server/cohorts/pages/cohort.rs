@@ -6,6 +6,9 @@ use chrono::NaiveDate;
 use serde::Deserialize;
 
 use super::deed::Deed;
+use super::survival::{self, SurvivalView};
+use super::window;
+use crate::cohorts::model::losses::Judged;
 use crate::cohorts::model::{Cohort, CohortOrigin, EnteredLine, Housing};
 use crate::cohorts::store::{self, FromSac};
 use crate::handling;
@@ -29,6 +32,7 @@ const NEWEST: usize = 60;
 pub(in crate::cohorts) struct Asked {
     on: String,
     lines: String,
+    from: String,
 }
 
 /// The count of a cohort on a day, and what became of the others.
@@ -80,6 +84,10 @@ struct CohortPage {
     holds: Vec<Hold>,
     ledger: Vec<EnteredLine>,
     hidden: usize,
+    survival: SurvivalView,
+    window: Option<String>,
+    judged: Option<Judged>,
+    reviews: Vec<(NaiveDate, String, String)>,
 }
 
 impl CohortPage {
@@ -108,6 +116,9 @@ pub(in crate::cohorts) async fn cohort(
     let balance = ledger::balance_at(&lines, day).map_err(|error| AppError::Internal(error.into()))?;
     let (alive, held) = (store::alive(&mut db, id).await?, store::held_back(&mut db, id).await?);
     let (facts, hazard) = store::hazard(&mut db, id).await?;
+    let stages: Vec<(Stage, u32)> = balance.stages().into_iter().collect();
+    let when = (facts.life_stage, app.today(), app.site().zone);
+    let window = window::told(&mut db, &cohort, &lines, &stages, when).await?;
     entered.reverse();
     let hidden = if asked.lines == "all" { 0 } else { entered.len().saturating_sub(NEWEST) };
     entered.truncate(entered.len() - hidden);
@@ -117,8 +128,11 @@ pub(in crate::cohorts) async fn cohort(
         from_sac: store::from_sac(&mut db, id).await?,
         holds: handling::store::holds_of_cohort(&mut db, id, app.now()).await?,
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
+        judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
+        reviews: store::reviews(&mut db, id).await?,
+        window,
+        survival: survival::view(&mut db, &cohort, &asked.from, app.today()).await?,
         cohort,
-
         zone: app.site().zone,
         asked_day: if asked.on.is_empty() { day.to_string() } else { asked.on },
         mistakes,

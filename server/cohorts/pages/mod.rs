@@ -5,8 +5,11 @@ pub(super) mod cohort;
 pub(super) mod deed;
 pub(super) mod labels;
 pub(super) mod list;
+pub(super) mod losses;
 pub(super) mod recount;
+pub(super) mod survival;
 pub(super) mod take_back;
+mod window;
 
 use sqlx::SqliteConnection;
 

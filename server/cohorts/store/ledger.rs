@@ -18,19 +18,19 @@ use crate::reckoning::words::LossCause;
 
 /// A line without what only the page needs: every posting reads the whole ledger.
 #[derive(sqlx::FromRow)]
-struct PlainLine {
-    id: i64,
+pub(super) struct PlainLine {
+    pub(super) id: i64,
     day: NaiveDate,
     kind: LineKind,
     from_bucket: Bucket,
     to_bucket: Bucket,
     quantity: u32,
     cause: Option<LossCause>,
-    reverses_id: Option<i64>,
+    pub(super) reverses_id: Option<i64>,
 }
 
 impl PlainLine {
-    fn line(self) -> Line {
+    pub(super) fn line(self) -> Line {
         let Self { id, day, kind, from_bucket: from, to_bucket: to, quantity, cause, reverses_id: reverses } = self;
         Line { id, day, from, to, quantity, kind, cause, reverses }
     }

@@ -1,10 +1,11 @@
 //! Spiderlings that become animals of their own.
 
+use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 use super::ledger::post;
 use crate::animals;
-use crate::animals::model::{NewAnimal, NewOrigin, NewSpan};
+use crate::animals::model::{NewAnimal, NewMoult, NewOrigin, NewSpan};
 use crate::cohorts::model::{NewLine, NewTags};
 use crate::handling;
 use crate::handling::model::HoldSubject;
@@ -39,13 +40,37 @@ pub async fn separate_and_tag(write: &mut Write, cohort: CohortId, new: &NewTags
         Stage::Instar(number) => Some(i64::from(number)),
         Stage::Egg | Stage::PostEmbryo => None,
     };
+    let moulted_on = last_moult_to(write.db(), cohort, new).await?;
+    if moulted_on == Some(new.day) {
+        // Moults from the day of tagging on are counted on top of the instar that it begins with.
+        animal.instar = animal.instar.map(|instar| (instar - 1).max(1));
+    }
     let mut made = Vec::new();
     for _ in 0..new.quantity {
         let id = animals::store::insert(write, &animal).await?;
+        if let Some(day) = moulted_on {
+            let note = format!("with cohort {}, before it was tagged: the latest that any of its stage moulted", from.code);
+            let moult = NewMoult { day, skin_kept: false, note, span: None, signoff: None };
+            animals::store::record_moult(write, id, &moult).await?;
+        }
         handling::store::copy_holds(write, HoldSubject::Cohort(cohort), HoldSubject::Animal(id)).await?;
         made.push(id);
     }
     Ok(made)
+}
+
+/// The latest day on which any of a cohort came to the stage that is tagged; nobody knows which of them did.
+async fn last_moult_to(db: &mut SqliteConnection, cohort: CohortId, new: &NewTags) -> Result<Option<NaiveDate>, AppError> {
+    Ok(sqlx::query_scalar(
+        "SELECT MAX(line.day) FROM ledger_line AS line
+         WHERE line.cohort_id = ? AND line.kind = 'moulted' AND line.to_bucket = ? AND line.day <= ?
+           AND NOT EXISTS (SELECT 1 FROM ledger_line AS later WHERE later.reverses_id = line.id)",
+    )
+    .bind(cohort)
+    .bind(new.stage)
+    .bind(new.day)
+    .fetch_one(db)
+    .await?)
 }
 
 /// The line of a cohort's ledger that made an animal.
