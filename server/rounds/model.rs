@@ -1,5 +1,7 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod share;
+
 use std::collections::BTreeMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -139,6 +141,10 @@ pub struct Duty {
     pub assigned_to: Option<MemberId>,
     /// Their name.
     pub assigned_name: Option<String>,
+    /// The second person, where it takes two and somebody has been named.
+    pub second_to: Option<MemberId>,
+    /// Their name.
+    pub second_name: Option<String>,
 }
 
 impl Duty {

@@ -2,16 +2,20 @@
 
 mod assign;
 mod effects;
+mod expected;
 mod facts;
 mod feeding;
 mod group;
 mod plan;
+mod prey;
 mod read;
+pub mod share;
 mod sign_off;
 mod today;
 
 pub use assign::{assign, assign_rack, shortfall, unassign};
-pub use facts::animal_facts;
+pub use expected::{Expected, expected_moults};
+pub use facts::{animal_facts, coming_feeds};
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
 pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};
 pub use read::{

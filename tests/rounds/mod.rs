@@ -2,10 +2,12 @@
 
 mod outcomes;
 mod planning;
+mod prey;
 mod races;
 mod refusals;
+mod share_out;
 mod sharing;
 mod shelves;
-mod stock;
+pub mod stock;
 mod two_people;
 mod undoing;

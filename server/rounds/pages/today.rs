@@ -2,9 +2,11 @@
 
 use askama::Template;
 use axum::extract::State;
-use chrono::{Days, NaiveDate};
+use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
+use chrono_tz::Tz;
 
 use super::round::rack_place;
+use crate::cohorts::model::losses::Judged;
 use crate::handling;
 use crate::handling::model::{Hold, Incident, PersonCleared};
 use crate::house::app::App;
@@ -13,11 +15,15 @@ use crate::house::extract::SignedIn;
 use crate::house::ids::RackId;
 use crate::house::layout::{Choice, Layout, Section, page};
 use crate::rounds::model::Duty;
-use crate::rounds::store::{self, SacToPull};
-use crate::staff;
+use crate::rounds::store::{self, Expected, SacToPull};
+use crate::species::model::climate::RackClimate;
+use crate::{cohorts, species, staff};
 
 /// Clearances that end within so many days are named.
 const ENDING_DAYS: u64 = 14;
+
+/// Readings further back than so many days say nothing of now.
+const CLIMATE_DAYS: i64 = 14;
 
 /// The work in one rack.
 struct RackLine {
@@ -62,6 +68,9 @@ struct TodayPage {
     suspended: Vec<PersonCleared>,
     incidents: Vec<Incident>,
     choices: Vec<Choice>,
+    losses: Vec<Judged>,
+    climate: Vec<RackClimate>,
+    expected: Vec<Expected>,
 }
 
 pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> Answer {
@@ -83,11 +92,20 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
         holds: handling::store::standing_holds(&mut db, now).await?,
         sacs: store::sacs_to_pull(&mut db, today).await?,
         ending: people.iter().filter(|person| person.until.is_some_and(|until| until <= soon)).cloned().collect(),
+        losses: cohorts::store::alarmed(&mut db, now, zone).await?,
+        climate: out_of_range(&mut db, now, zone).await?,
+        expected: store::expected_moults(&mut db, today, zone).await?,
         suspended: people.iter().filter(|person| person.suspended_for.is_some()).cloned().collect(),
         incidents: handling::store::waiting_incidents(&mut db).await?,
         choices: people.iter().map(|person| Choice::new(person.id, called(person))).collect(),
         people: people.into_iter().map(|person| person_line(person, &open, today)).collect(),
     })
+}
+
+/// The racks whose climate is not what stands in them needs, as far as they were read in the last days.
+async fn out_of_range(db: &mut sqlx::SqliteConnection, now: DateTime<Utc>, zone: Tz) -> Result<Vec<RackClimate>, AppError> {
+    let racks = species::store::climate::racks(db, now - TimeDelta::days(CLIMATE_DAYS), zone).await?;
+    Ok(racks.into_iter().filter(|rack| !rack.troubles().is_empty()).collect())
 }
 
 /// Those who look after animals, with what they are cleared for today.
