@@ -11,6 +11,7 @@ use crate::house::access::{May, Routes};
 pub fn routes() -> Routes {
     Routes::new()
         .get("/breeding", May::Member, pages::list::list)
+        .get("/breeding/planned", May::Member, pages::planned::planned)
         .get("/breeding/pairings/new", May::Keep, pages::pairing::new_pairing)
         .post("/breeding/pairings/new", May::Keep, pages::pairing::create_pairing)
         .get("/breeding/sacs/new", May::Keep, pages::new_sac::new_sac)

@@ -1,6 +1,7 @@
 //! All SQL of breeding: sacs here, pairings below.
 
 mod pairings;
+mod pedigree;
 
 use std::collections::BTreeMap;
 
@@ -21,6 +22,7 @@ use crate::rooms;
 use crate::species;
 
 pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
+pub use pedigree::pedigree;
 
 /// One sac.
 ///

@@ -1,5 +1,7 @@
 //! Pairings and sacs, through the pages.
 
+mod planned;
+
 use silkward::animals::model::{NewAnimal, NewMoult, NewOrigin};
 use silkward::animals::store;
 use silkward::house::app::App;

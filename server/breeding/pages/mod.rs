@@ -5,6 +5,7 @@ pub(super) mod list;
 pub(super) mod new_sac;
 pub(super) mod open;
 pub(super) mod pairing;
+pub(super) mod planned;
 pub(super) mod pull;
 pub(super) mod sac;
 
