@@ -5,7 +5,7 @@ use rand::RngExt as _;
 
 use super::nursery::{Brood, Nursery};
 use super::stock::{Stock, roomy};
-use super::{Building, trade};
+use super::{Building, climate, trade};
 use crate::animals::model::NewSpan;
 use crate::handling;
 use crate::handling::model::{IncidentKind, NewIncident};
@@ -23,6 +23,7 @@ const LEFT_TO_VISITORS: i64 = 12;
 /// Lets one day pass in the house.
 pub(super) async fn work(building: &mut Building, stock: &mut Stock, nursery: &mut Nursery, today: NaiveDate) -> Result<(), AppError> {
     building.at(8);
+    climate::read(building, 8).await?;
     stock.receive(building).await?;
     nursery.work(building, stock).await?;
     for life in stock.lives.values_mut() {
@@ -33,6 +34,9 @@ pub(super) async fn work(building: &mut Building, stock: &mut Stock, nursery: &m
     round(building, stock, nursery, today).await?;
     building.at(17);
     let to_go = (today - building.day).num_days();
+    if to_go <= 45 {
+        climate::read(building, 17).await?;
+    }
     if to_go % 7 == 3 {
         trade::sell(building, stock, nursery).await?;
     }

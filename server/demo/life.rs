@@ -4,6 +4,7 @@ use chrono::{Days, NaiveDate};
 use rand::RngExt as _;
 use rand::rngs::StdRng;
 
+use super::chance::{days_to_moult, normal};
 use crate::reckoning::words::LifeStage;
 
 /// The moult ranges of a species in days, by life stage, and how large it gets.
@@ -34,6 +35,8 @@ pub(super) struct Life {
     pub moulted_on: Option<NaiveDate>,
     /// The day on which it is going to die, for the few that do.
     pub dies_on: Option<NaiveDate>,
+    /// How slow it is of its kind: a standard normal number.
+    own: f64,
     /// What its species is like.
     pub kind: Kind,
 }
@@ -41,7 +44,8 @@ pub(super) struct Life {
 impl Life {
     /// An animal that came into the house on a day, somewhere between two moults.
     pub fn begun(span_mm: u32, kind: Kind, day: NaiveDate, rng: &mut StdRng) -> Self {
-        let mut life = Self { span_mm, next_moult: day, refuses_from: day, unseen_moult: None, moulted_on: None, dies_on: None, kind };
+        let own = normal(rng);
+        let mut life = Self { span_mm, next_moult: day, refuses_from: day, unseen_moult: None, moulted_on: None, dies_on: None, own, kind };
         let whole = life.interval(rng);
         life.schedule(day, rng.random_range(whole / 4 + 5..=whole + 5), rng);
         // Some of them die of old age or a failed moult.
@@ -90,7 +94,7 @@ impl Life {
             LifeStage::Juvenile => juvenile,
             LifeStage::Adult => adult,
         };
-        rng.random_range(least..=most.max(least)).into()
+        days_to_moult(least.into(), most.max(least).into(), self.own, rng)
     }
 
     fn schedule(&mut self, day: NaiveDate, in_days: u64, rng: &mut StdRng) {

@@ -1,5 +1,7 @@
 //! The made-up house: 18 months of work, simulated from a seed through the same store functions that the pages use.
 
+mod chance;
+mod climate;
 mod days;
 mod life;
 mod nursery;
@@ -76,6 +78,7 @@ fn tempfile_folder() -> anyhow::Result<PathBuf> {
 struct Building {
     app: App,
     rng: StdRng,
+    first: NaiveDate,
     day: NaiveDate,
     staff: Vec<Person>,
 }
@@ -121,7 +124,7 @@ async fn build_here(config: &Config, seed: u64, now: DateTime<Utc>) -> anyhow::R
     let today = now.with_timezone(&ZONE).date_naive();
     let first = today.checked_sub_days(Days::new(DAYS)).context("the calendar ends")?;
     let app = App::open(config.clone(), Clock::standing_at(instant(first, 8)), Durability::Building).await?;
-    let mut building = Building { app, rng: StdRng::seed_from_u64(seed), day: first, staff: Vec::new() };
+    let mut building = Building { app, rng: StdRng::seed_from_u64(seed), first, day: first, staff: Vec::new() };
     let made = make(&mut building, today, now).await;
     building.app.database.close().await;
     made.map_err(|error| anyhow::anyhow!("on {}: {error:?}", building.day))?;

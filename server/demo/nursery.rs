@@ -6,8 +6,9 @@ use chrono::{Days, NaiveDate};
 use rand::RngExt as _;
 use rand::rngs::StdRng;
 
-use super::Building;
+use super::climate::{DRY_FOR, DRY_RACK};
 use super::stock::Stock;
+use super::{Building, DAYS, chance};
 use crate::breeding::model::{Bad, NewPairing, NewSac, Opening};
 use crate::cohorts::model::{Housing, NewCohort, NewOrigin, NewSplit, NewTags};
 use crate::house::audit::Change;
@@ -42,6 +43,9 @@ pub(super) fn laid_after(species: &str) -> Option<u64> {
     PLANS.iter().find(|plan| plan.species == species).map(|plan| plan.laid)
 }
 
+/// The species of which one brood stands in the rack that is too dry.
+const DRIED_OUT: &str = "Brachypelma hamorii";
+
 /// One spiderling's hidden state.
 struct Young {
     stage: Stage,
@@ -60,6 +64,7 @@ pub(super) struct Brood {
     separated: bool,
     split: bool,
     tagged: u32,
+    in_dry_rack: bool,
 }
 
 /// What somebody who looks at a brood finds changed since it was last looked at.
@@ -109,11 +114,26 @@ impl Nursery {
         }
         self.tend_sacs(building, stock, since).await?;
         match since {
-            120 => self.buy(building, stock, ("Pterinochilus murinus", 84, 3)).await?,
-            365 => self.buy(building, stock, ("Brachypelma hamorii", 150, 4)).await?,
+            60 => self.buy(building, stock, (DRIED_OUT, 120, "Vials", 6)).await?,
+            120 => self.buy(building, stock, ("Pterinochilus murinus", 84, "Vials", 3)).await?,
+            365 => self.buy(building, stock, (DRIED_OUT, 150, DRY_RACK, 1)).await?,
             _ => {}
         }
+        if since + DRY_FOR - 7 == DAYS {
+            self.dry_out(building);
+        }
         self.house(building, stock, since).await
+    }
+
+    /// A week in air that is too dry begins to show.
+    fn dry_out(&mut self, building: &mut Building) {
+        for brood in self.broods.iter_mut().filter(|brood| brood.in_dry_rack) {
+            for young in &mut brood.young {
+                if building.rng.random_bool(0.14) {
+                    young.dies_on = Some(later(building.day, building.rng.random_range(0..13)));
+                }
+            }
+        }
     }
 
     async fn lay(
@@ -167,8 +187,8 @@ impl Nursery {
         Ok(())
     }
 
-    async fn buy(&mut self, building: &mut Building, stock: &Stock, lot: (&'static str, u32, i64)) -> Result<(), AppError> {
-        let (species, count, shelf) = lot;
+    async fn buy(&mut self, building: &mut Building, stock: &Stock, lot: (&'static str, u32, &'static str, i64)) -> Result<(), AppError> {
+        let (species, count, rack, shelf) = lot;
         let mut write = building.app.write(Some(building.named("tamsin"))).await?;
         let stage = Stage::Instar(2);
         let new = NewCohort {
@@ -182,7 +202,7 @@ impl Nursery {
             locality: String::new(),
             started_on: building.day,
             housing: Housing::Vials,
-            shelf: stock.places.shelf("Vials", shelf),
+            shelf: stock.places.shelf(rack, shelf),
             position: Some(2),
             span_mm: Some(12),
             note: String::new(),
@@ -193,6 +213,7 @@ impl Nursery {
         write.commit(Change::new("cohort.added", format!("cohort {cohort}"), species), "/cohorts").await?;
         let mut brood = Brood::of(building, cohort, species, &[(stage, count)]).await?;
         brood.separated = true;
+        brood.in_dry_rack = rack == DRY_RACK;
         self.broods.push(brood);
         Ok(())
     }
@@ -255,7 +276,8 @@ impl Brood {
         let row = cohorts::store::require(&mut db, cohort).await?;
         let care = species::store::care(&mut db, row.species_id, crate::reckoning::words::LifeStage::Spiderling).await?.planner_care();
         let moult_days = (care.moult_min_days, care.moult_max_days);
-        let mut brood = Self { cohort, species, young: Vec::new(), moult_days, separated: false, split: false, tagged: 0 };
+        let mut brood =
+            Self { cohort, species, young: Vec::new(), moult_days, separated: false, split: false, tagged: 0, in_dry_rack: false };
         for (stage, count) in counts {
             for _ in 0..*count {
                 let next_moult = brood.next(*stage, building.day, &mut building.rng);
@@ -269,14 +291,15 @@ impl Brood {
     /// Skins come faster in the sac's company, slower with each instar after.
     fn next(&self, stage: Stage, day: NaiveDate, rng: &mut StdRng) -> NaiveDate {
         let (least, most) = match stage {
-            Stage::Egg | Stage::PostEmbryo => (8, 16),
-            Stage::Instar(1) => (12, 24),
+            Stage::Egg | Stage::PostEmbryo => (8.0, 16.0),
+            Stage::Instar(1) => (12.0, 24.0),
             Stage::Instar(instar) => {
                 let slower = 1.0 + 0.4 * (f64::from(instar) - 2.0);
-                ((f64::from(self.moult_days.0) * slower) as u64, (f64::from(self.moult_days.1) * slower) as u64)
+                (f64::from(self.moult_days.0) * slower, f64::from(self.moult_days.1) * slower)
             }
         };
-        later(day, rng.random_range(least..=most.max(least)))
+        let own = chance::normal(rng);
+        later(day, chance::days_to_moult(least, most.max(least), own, rng))
     }
 
     /// How many are at this stage or later.

@@ -22,7 +22,7 @@ impl Places {
 const ROOMS: [(&str, &[(&str, i64)]); 3] = [
     ("Warm room", &[("Birch", 5), ("Cedar", 5)]),
     ("Quiet room", &[("Elm", 4), ("Fir", 4)]),
-    ("Nursery", &[("Incubator", 2), ("Vials", 6)]),
+    ("Nursery", &[("Incubator", 2), ("Vials", 6), ("Hazel", 3)]),
 ];
 
 /// Puts up rooms and racks, and the settings of the house.
@@ -44,6 +44,6 @@ pub(super) async fn furnish(building: &Building) -> Result<Places, AppError> {
             places.insert(place, shelf.shelf_id);
         }
     }
-    write.commit(Change::new("rooms.furnished", "house", "three rooms, six racks"), "/rooms").await?;
+    write.commit(Change::new("rooms.furnished", "house", "three rooms, seven racks"), "/rooms").await?;
     Ok(Places(places))
 }

@@ -58,6 +58,7 @@ pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zo
 #[derive(sqlx::FromRow)]
 struct AnimalRow {
     last_fed: Option<NaiveDate>,
+    prey_left_in: bool,
     guarding_sac: bool,
     listed: bool,
     has_papers: bool,
@@ -85,6 +86,7 @@ async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc
         source: Some(Source { code: animal.source_code, pre_convention: animal.pre_convention }),
         has_papers: row.has_papers,
         last_fed: row.last_fed,
+        prey_left_in: row.prey_left_in,
         lot: None,
     })
 }
@@ -93,6 +95,7 @@ async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc
 async fn animal_row(db: &mut SqliteConnection, id: AnimalId) -> Result<AnimalRow, AppError> {
     Ok(sqlx::query_as(
         "SELECT (SELECT MAX(day) FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'took') AS last_fed,
+                EXISTS (SELECT 1 FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'left-in') AS prey_left_in,
                 EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = animal.id AND sac.state = 'incubating'
                         AND sac.incubation = 'with-dam') AS guarding_sac,
                 EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed,
@@ -113,6 +116,7 @@ struct LotRow {
     span_mm: Option<i64>,
     last_moult: Option<NaiveDate>,
     last_fed: Option<NaiveDate>,
+    prey_left_in: bool,
     listed: bool,
     has_papers: bool,
     free: u32,
@@ -140,6 +144,7 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
         source: Some(Source { code: row.source_code, pre_convention: row.pre_convention }),
         has_papers: row.has_papers,
         last_fed: row.last_fed,
+        prey_left_in: row.prey_left_in,
         lot: Some(LotFacts { asked: lot.quantity, free: row.free, recent }),
     })
 }
@@ -152,6 +157,7 @@ async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError
                  AND line.to_bucket = ?2
                  AND NOT EXISTS (SELECT 1 FROM ledger_line AS later WHERE later.reverses_id = line.id)) AS last_moult,
                 (SELECT MAX(day) FROM cohort_meal_standing AS meal WHERE meal.cohort_id = cohort.id AND meal.took > 0) AS last_fed,
+                EXISTS (SELECT 1 FROM cohort_meal_standing AS meal WHERE meal.cohort_id = cohort.id AND meal.left_in > 0) AS prey_left_in,
                 EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = cohort.species_id) AS listed,
                 EXISTS (SELECT 1 FROM cohort_with_papers WHERE cohort_with_papers.cohort_id = cohort.id) AS has_papers,
                 MIN(COALESCE((SELECT quantity FROM ledger_balance WHERE cohort_id = cohort.id AND bucket = ?2), 0),
