@@ -8,21 +8,28 @@ use std::time::{Duration, Instant};
 use crate::driver::{Browser, Scripts, free_port};
 
 /// The pages that a lead who also keeps can open.
-const PAGES: [(&str, &str); 16] = [
+const PAGES: [(&str, &str); 23] = [
     ("round", "/round"),
     ("today", "/today"),
     ("cohorts", "/cohorts"),
+    ("share-out", "/today/share?member=3&minutes=240&present=3"),
+    ("prey", "/today/prey"),
     ("cohort", "/cohorts/2"),
+    ("cohort-alarm", "/cohorts/10"),
     ("animals", "/animals"),
-    ("animal", "/animals/5"),
+    ("animal", "/animals/26"),
+    ("forecasts", "/animals/forecasts"),
     ("handovers", "/handovers"),
     ("handover", "/handovers/3"),
     ("breeding", "/breeding"),
+    ("planned-pairing", "/breeding/planned"),
     ("sac", "/breeding/sacs/2"),
     ("handling", "/handling"),
     ("emergency", "/handling/emergency"),
     ("species", "/species/4"),
     ("rooms", "/rooms"),
+    ("rack", "/racks/7"),
+    ("reading", "/racks/7/read"),
     ("audit", "/records/audit"),
     ("import", "/records/import"),
 ];
