@@ -23,6 +23,14 @@ macro_rules! id_types {
     )+};
 }
 
+impl SpeciesId {
+    /// The first and the last id of one species, or of every one: a range finds either by its index.
+    #[must_use]
+    pub fn range(of: Option<Self>) -> (i64, i64) {
+        of.map_or((i64::MIN, i64::MAX), |Self(id)| (id, id))
+    }
+}
+
 id_types! {
     /// A member of staff.
     MemberId;

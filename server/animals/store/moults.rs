@@ -60,6 +60,7 @@ pub async fn moult_book(db: &mut SqliteConnection, of: Option<SpeciesId>, zone: 
 
 /// A mature male does not moult again, so none of its forecasts is ever put to the test.
 async fn rows(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec<MoultRow>, AppError> {
+    let (first, last) = SpeciesId::range(of);
     Ok(sqlx::query_as(
         "SELECT animal.id AS animal_id, animal.species_id, moult.day, moult.at, animal.status_on, animal.started_on,
                 COALESCE(
@@ -70,10 +71,11 @@ async fn rows(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec<Mo
                 COALESCE(animal.mature_on <= moult.day, 0) AS mature,
                 animal.sex = 'male' AND animal.mature_on IS NOT NULL AS mature_male, species.adult_span_min_mm
          FROM animal JOIN species ON species.id = animal.species_id JOIN moult_standing AS moult ON moult.animal_id = animal.id
-         WHERE ?1 IS NULL OR animal.species_id = ?1
+         WHERE animal.species_id BETWEEN ? AND ?
          ORDER BY animal.id, moult.day, moult.id",
     )
-    .bind(of)
+    .bind(first)
+    .bind(last)
     .fetch_all(db)
     .await?)
 }

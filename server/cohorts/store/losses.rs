@@ -134,6 +134,7 @@ async fn kept(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<(Vec<K
 }
 
 async fn cohorts(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec<CohortRow>, AppError> {
+    let (first, last) = SpeciesId::range(of);
     Ok(sqlx::query_as(
         "WITH RECURSIVE descent (id, root_id) AS (
              SELECT id, id FROM cohort WHERE parent_cohort_id IS NULL
@@ -148,10 +149,11 @@ async fn cohorts(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec
                         WHERE ledger_balance.cohort_id = cohort.id AND bucket.kind = 'stage' AND ledger_balance.quantity > 0) AS alive
          FROM cohort JOIN descent ON descent.id = cohort.id JOIN species ON species.id = cohort.species_id
          LEFT JOIN shelf ON shelf.id = cohort.shelf_id
-         WHERE ?2 IS NULL OR cohort.species_id = ?2 ORDER BY cohort.code",
+         WHERE cohort.species_id BETWEEN ?2 AND ?3 ORDER BY cohort.code",
     )
     .bind(LifeStage::Spiderling)
-    .bind(of)
+    .bind(first)
+    .bind(last)
     .fetch_all(db)
     .await?)
 }
@@ -160,12 +162,14 @@ async fn lines(
     db: &mut SqliteConnection,
     of: Option<SpeciesId>,
 ) -> Result<BTreeMap<CohortId, Vec<crate::reckoning::ledger::Line>>, AppError> {
+    let (first, last) = SpeciesId::range(of);
     let rows: Vec<LineRow> = sqlx::query_as(
         "SELECT line.cohort_id, line.id, line.day, line.kind, line.from_bucket, line.to_bucket, line.quantity, line.cause, line.reverses_id
          FROM cohort JOIN ledger_line AS line ON line.cohort_id = cohort.id
-         WHERE ?1 IS NULL OR cohort.species_id = ?1 ORDER BY line.id",
+         WHERE cohort.species_id BETWEEN ? AND ? ORDER BY line.id",
     )
-    .bind(of)
+    .bind(first)
+    .bind(last)
     .fetch_all(db)
     .await?;
     let mut by_cohort: BTreeMap<CohortId, Vec<_>> = BTreeMap::new();
@@ -176,19 +180,21 @@ async fn lines(
 }
 
 const FED: &str = "SELECT DISTINCT meal.cohort_id, meal.day FROM cohort JOIN cohort_meal_standing AS meal ON meal.cohort_id = cohort.id
-     WHERE ?1 IS NULL OR cohort.species_id = ?1";
+     WHERE cohort.species_id BETWEEN ? AND ?";
 
 /// Whoever feeds, checks or counts a cohort sees its dead.
 const LOOKS: &str = "SELECT DISTINCT duty.cohort_id, signoff.day
      FROM cohort JOIN duty ON duty.cohort_id = cohort.id JOIN signoff ON signoff.duty_id = duty.id
-     WHERE (?1 IS NULL OR cohort.species_id = ?1) AND duty.kind IN ('feed', 'moult-check', 'cohort-count') AND signoff.outcome NOT IN ('could-not', 'undone')";
+     WHERE cohort.species_id BETWEEN ? AND ? AND duty.kind IN ('feed', 'moult-check', 'cohort-count')
+       AND signoff.corrects_id IS NULL AND signoff.outcome <> 'could-not'";
 
 async fn days(
     db: &mut SqliteConnection,
     statement: &'static str,
     of: Option<SpeciesId>,
 ) -> Result<BTreeMap<CohortId, BTreeSet<NaiveDate>>, AppError> {
-    let rows: Vec<(CohortId, NaiveDate)> = sqlx::query_as(statement).bind(of).fetch_all(db).await?;
+    let (first, last) = SpeciesId::range(of);
+    let rows: Vec<(CohortId, NaiveDate)> = sqlx::query_as(statement).bind(first).bind(last).fetch_all(db).await?;
     let mut by_cohort: BTreeMap<CohortId, BTreeSet<NaiveDate>> = BTreeMap::new();
     for (cohort, day) in rows {
         by_cohort.entry(cohort).or_default().insert(day);
