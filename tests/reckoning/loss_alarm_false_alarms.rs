@@ -15,10 +15,13 @@ fn false_alarms(houses: u64, year: u32, plan: Plan) -> f64 {
     alarms.sum::<usize>() as f64 / houses as f64
 }
 
+/// What the limits were set for: ordinary houses stay well below what the page claims for all.
+const ORDINARY: f64 = 2.0;
+
 fn claim_holds(what: &str, houses: u64, year: u32, plan: Plan) {
     let rate = false_alarms(houses, year, plan);
     println!("{what}: {rate:.2} false alarms a year in a house of 20 cohorts ({houses} houses)");
-    assert!(rate <= f64::from(FALSE_ALARMS_A_YEAR), "{what}: {rate}");
+    assert!(rate <= ORDINARY, "{what}: {rate}");
 }
 
 #[test]
@@ -44,6 +47,16 @@ fn losses_found_once_a_week_do_not_alarm_more() {
 #[test]
 fn cohorts_that_differ_by_a_fifth_do_not_alarm_more_than_is_claimed() {
     claim_holds("second year, cohorts of a species differ by a fifth", 10, 2, Plan { cohorts_differ: 0.2, ..IN_ORDER });
+}
+
+/// Dwarfs and some arboreals (70 to 90 % in common practice), with nobody having entered their own usual rate.
+#[test]
+fn frail_species_do_not_alarm_more_than_the_page_claims() {
+    for year in [1, 2] {
+        let rate = false_alarms(20, year, Plan { survival: (0.70, 0.90), ..IN_ORDER });
+        println!("frail species, year {year}: {rate:.2} false alarms a year in a house of 20 cohorts (20 houses)");
+        assert!(rate <= f64::from(FALSE_ALARMS_A_YEAR), "year {year}: {rate}");
+    }
 }
 
 /// The days after which half of the cohorts whose hazard has risen have alarmed, and the share that ever does.
