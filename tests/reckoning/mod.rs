@@ -41,6 +41,7 @@ mod rates;
 mod reference_files;
 mod rota;
 mod rota_properties;
+mod rota_proven;
 mod sale_readiness;
 mod simulated;
 mod subjects;

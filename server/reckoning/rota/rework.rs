@@ -52,7 +52,7 @@ impl Desk<'_> {
         let Some(mut search) = Search::new(&problem) else { return false };
         let Found::Plan(found) = search.find(&problem.minutes(), before + *spend, &[], &mut { STEPS }) else { return false };
         let after: u64 = numbers.iter().zip(found.crews.iter().copied()).map(idle).sum();
-        *spend -= after.saturating_sub(before);
+        *spend = spend.saturating_sub(after.saturating_sub(before));
         for (number, crew) in numbers.iter().zip(&found.crews) {
             let crew = match *crew {
                 Crew::Nobody => Crew::Nobody,

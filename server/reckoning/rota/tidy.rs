@@ -12,18 +12,25 @@ const MOST_TRIES: u64 = 10_000_000;
 /// The most duties of somebody that are tried in exchange for one.
 const MOST_EXCHANGES: usize = 64;
 
+/// The most jobs among which three are passed on in a ring; with more, two at a time do well enough.
+const MOST_IN_RINGS: usize = 600;
+
 /// The largest table of people by racks; with more, racks are not looked at.
 const LARGEST_TABLE: usize = 4_000_000;
 
 /// Exchanges jobs between people within the caps, so that fewer are moved and each person goes to fewer racks.
 pub(super) fn tidy<'a>(plan: Plan<'a>, before: &[Crew], caps: &[u64]) -> Plan<'a> {
     let mut tidying = Tidying::new(plan, before, caps);
+    let count = tidying.plan.crews.len();
     let mut helped = true;
     while helped && tidying.tries > 0 {
         helped = false;
-        for number in 0..tidying.plan.crews.len() {
+        for number in 0..count {
             helped |= tidying.restore(number);
             helped |= tidying.gather(number);
+        }
+        if !helped && count <= MOST_IN_RINGS {
+            helped = (0..count).any(|number| tidying.ring(number));
         }
     }
     tidying.plan
@@ -116,27 +123,42 @@ impl<'a, 'b> Tidying<'a, 'b> {
         self.plan.give(number, crew);
     }
 
-    /// Makes one pass, or two at once, if that is within the rules and better; whether it was made.
-    fn make(&mut self, first: Pass, second: Option<Pass>) -> bool {
+    /// Makes passes, all at once, if that is within the rules and better; whether they were made.
+    fn make(&mut self, passes: &[Pass]) -> bool {
         self.tries = self.tries.saturating_sub(1);
-        let problem = self.plan.problem;
-        let rack = |pass: Pass| problem.jobs.at(pass.number).rack;
-        let mut worse = self.worse(first);
-        if let Some(second) = second {
-            let other = self.worse(second);
-            worse.moved += other.moved;
-            // Two jobs of one rack that change places leave the racks as they are.
-            let same = rack(first) == rack(second);
-            worse.racks = if same { 0 } else { worse.racks + other.racks };
-            worse.spread = if same { 0 } else { worse.spread + other.spread };
+        let mut worse = Worse::default();
+        for pass in passes {
+            let by_this = self.worse(*pass);
+            worse.moved += by_this.moved;
+            worse.racks += by_this.racks;
+            worse.spread += by_this.spread;
+            self.count(pass.number, pass.from, pass.to);
         }
-        if worse >= Worse::default() || !self.allowed(first) || !second.is_none_or(|second| self.allowed(second)) {
+        for pass in passes {
+            self.count(pass.number, pass.to, pass.from);
+        }
+        if worse >= Worse::default() || !passes.iter().all(|pass| self.allowed(*pass) && self.fits(pass.to, passes)) {
             return false;
         }
-        for pass in std::iter::once(first).chain(second) {
+        for pass in passes {
             self.give(pass.number, self.plan.crews.at(pass.number).with(pass.from, pass.to));
         }
         true
+    }
+
+    /// Counts a job out of one hand and into another.
+    fn count(&mut self, number: usize, from: usize, to: usize) {
+        let rack = self.plan.problem.jobs.at(number).rack;
+        self.counts.add(from, rack, false);
+        self.counts.add(to, rack, true);
+    }
+
+    /// Whether a worker is within the cap after passes.
+    fn fits(&self, worker: usize, passes: &[Pass]) -> bool {
+        let minutes = |pass: &Pass| self.plan.problem.jobs.at(pass.number).minutes;
+        let comes: u64 = passes.iter().filter(|pass| pass.to == worker).map(minutes).sum();
+        let goes: u64 = passes.iter().filter(|pass| pass.from == worker).map(minutes).sum();
+        self.plan.loads.at(worker) + comes <= self.caps.at(worker) + goes
     }
 
     fn allowed(&self, pass: Pass) -> bool {
@@ -193,14 +215,63 @@ impl<'a, 'b> Tidying<'a, 'b> {
 
     /// Passes a job on, if need be with another coming back.
     fn pass_on(&mut self, pass: Pass) -> bool {
-        let minutes = self.plan.problem.jobs.at(pass.number).minutes;
-        let (room_from, room_to) = (self.room(pass.from), self.room(pass.to));
-        if minutes <= room_to && self.make(pass, None) {
+        if self.make(&[pass]) {
             return true;
         }
-        let range = (minutes.saturating_sub(room_to), 0)..=(minutes.saturating_add(room_from), usize::MAX);
-        let theirs = self.hands.get(pass.to).into_iter().flat_map(|hand| hand.range(range.clone()));
-        let theirs: Vec<usize> = theirs.map(|(_, number)| *number).take(MOST_EXCHANGES).collect();
-        theirs.into_iter().any(|number| self.make(pass, Some(Pass { number, from: pass.to, to: pass.from })))
+        let theirs = self.could_follow(pass, pass.from, self.plan.problem.jobs.at(pass.number).minutes);
+        theirs.into_iter().any(|number| self.make(&[pass, Pass { number, from: pass.to, to: pass.from }]))
+    }
+
+    /// Jobs of whoever a job is passed to that could go to another, who gives away so many minutes, without too many
+    /// minutes for either.
+    fn could_follow(&self, pass: Pass, other: usize, given_away: u64) -> Vec<usize> {
+        let minutes = self.plan.problem.jobs.at(pass.number).minutes;
+        let (least, most) = (minutes.saturating_sub(self.room(pass.to)), self.room(other).saturating_add(given_away));
+        let hand = self.hands.get(pass.to).filter(|_| least <= most);
+        let range = hand.into_iter().flat_map(|hand| hand.range((least, 0)..=(most, usize::MAX)));
+        range.map(|(_, number)| *number).take(MOST_EXCHANGES).collect()
+    }
+
+    /// Passes three jobs on in a ring, each to somebody who goes to its rack anyway.
+    fn ring(&mut self, number: usize) -> bool {
+        let crew = self.plan.crews.at(number);
+        let everybody = self.plan.loads.len();
+        for from in crew.members() {
+            for to in (0..everybody).filter(|to| !crew.has(*to)) {
+                let first = Pass { number, from, to };
+                if self.goes_there(first) && (0..everybody).any(|third| third != from && third != to && self.ring_by(first, third)) {
+                    return true;
+                }
+            }
+        }
+        false
+    }
+
+    /// The ring through a third.
+    fn ring_by(&mut self, first: Pass, third: usize) -> bool {
+        let minutes = |tidying: &Self, number: usize| tidying.plan.problem.jobs.at(number).minutes;
+        let theirs: Vec<(u64, usize)> = self.hands.get(first.to).into_iter().flatten().copied().take(MOST_EXCHANGES).collect();
+        for (_, number) in theirs {
+            let second = Pass { number, from: first.to, to: third };
+            let needed = minutes(self, first.number).saturating_sub(self.room(first.to));
+            if minutes(self, number) < needed || !self.goes_there(second) {
+                continue;
+            }
+            for number in self.could_follow(second, first.from, minutes(self, first.number)) {
+                if self.tries == 0 {
+                    return false;
+                }
+                let last = Pass { number, from: third, to: first.from };
+                if self.goes_there(last) && self.make(&[first, second, last]) {
+                    return true;
+                }
+            }
+        }
+        false
+    }
+
+    /// Whether the one a job is passed to goes to its rack already.
+    fn goes_there(&self, pass: Pass) -> bool {
+        self.counts.at(pass.to, self.plan.problem.jobs.at(pass.number).rack) > 0
     }
 }
