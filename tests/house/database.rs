@@ -142,3 +142,21 @@ async fn a_change_that_is_not_committed_leaves_nothing() {
     drop(write);
     assert_eq!(number(&house, "SELECT (SELECT COUNT(*) FROM room) + (SELECT COUNT(*) FROM audit)").await, 0);
 }
+
+/// The words that a table takes were widened in place: what is stored must still be sound, and the new words must count.
+#[tokio::test]
+async fn words_that_were_added_later_are_taken_and_others_are_not() {
+    let house = TestHouse::start().await;
+    let pool = &house.app.database.writer;
+    let sound: String = sqlx::query_scalar("PRAGMA integrity_check").fetch_one(pool).await.unwrap();
+    assert_eq!(sound, "ok");
+    sqlx::query("INSERT INTO room (id, name, walk_order) VALUES (1, 'Warm room', 1)").execute(pool).await.unwrap();
+    let duty = "INSERT INTO duty (kind, room_id, due_on, late_after, seconds, exposure, band, clearance, persons, reason, planned_at)
+                VALUES (?, ?, '2026-04-15', '2026-04-15', 60, 'look', 0, 0, 1, 'daily', '2026-04-15T00:00:00Z')";
+    assert!(sqlx::query(duty).bind("tea-break").bind(1).execute(pool).await.is_err());
+    assert!(sqlx::query(duty).bind("room-reading").bind(None::<i64>).execute(pool).await.is_err());
+    sqlx::query(duty).bind("room-reading").bind(1).execute(pool).await.unwrap();
+    assert!(sqlx::query(duty).bind("room-reading").bind(1).execute(pool).await.is_err(), "one open duty for one subject and kind");
+    let (label, place): (String, String) = sqlx::query_as("SELECT label, place FROM duty_now").fetch_one(pool).await.unwrap();
+    assert_eq!((label.as_str(), place.as_str()), ("Warm room", "Warm room"));
+}
