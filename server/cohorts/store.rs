@@ -48,6 +48,14 @@ pub async fn require(db: &mut SqliteConnection, id: CohortId) -> Result<Cohort, 
     .await?)
 }
 
+/// The cohort of a code.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn find_by_code(db: &mut SqliteConnection, code: &str) -> Result<Option<CohortId>, AppError> {
+    Ok(sqlx::query_scalar("SELECT id FROM cohort WHERE code = ?").bind(code.trim()).fetch_optional(db).await?)
+}
+
 /// Adds a cohort with the count that it begins with, and makes its code when none is given.
 ///
 /// # Errors

@@ -127,9 +127,9 @@ fn refusal(message: &str) -> Option<AppError> {
     }
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
-        "clearance" => Some(AppError::forbidden(capitalised(sentence))),
-        "signoff" | "handover" => Some(AppError::conflict(capitalised(sentence))),
-        "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", capitalised(sentence))),
+        "clearance" => Some(AppError::forbidden(super::text::sentence(&sentence))),
+        "signoff" | "handover" => Some(AppError::conflict(super::text::sentence(&sentence))),
+        "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
         _ => None,
     }
 }
@@ -153,11 +153,6 @@ fn taken(columns: &str) -> AppError {
         _ => ("", "This is there already."),
     };
     AppError::refused(field, message)
-}
-
-fn capitalised(sentence: &str) -> String {
-    let mut letters = sentence.chars();
-    letters.next().map_or_else(String::new, |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
 }
 
 /// What an error page says; the shell draws it in the house's own frame.

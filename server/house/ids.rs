@@ -48,6 +48,8 @@ id_types! {
     SpeciesId;
     /// A revision of a care profile.
     ProfileId;
+    /// What was found at a stop.
+    FindingId;
     /// A tagged animal.
     AnimalId;
     /// A pairing of two animals.

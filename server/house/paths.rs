@@ -68,6 +68,13 @@ pub fn tag(tag: &str) -> String {
     format!("/t/{tag}")
 }
 
+/// What is due for whatever carries a tag or a cohort's code.
+#[must_use]
+pub fn stops(label: &str) -> String {
+    let label: String = url::form_urlencoded::byte_serialize(label.as_bytes()).collect();
+    format!("{ROUND}/stops/{}", label.replace('+', "%20"))
+}
+
 /// A cohort's page.
 #[must_use]
 pub fn cohort(id: &CohortId) -> String {

@@ -113,12 +113,18 @@ pub fn clearance(level: &i64) -> String {
     if *level == 0 { "no clearance needed".to_owned() } else { format!("clearance {level}") }
 }
 
+/// With a capital first.
+#[must_use]
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| format!("{}{}", first.to_uppercase(), letters.as_str()))
+}
+
 /// What a rule says of an entry, as a sentence: a capital first, a full stop last.
 #[must_use]
 pub fn sentence(said: &impl std::fmt::Display) -> String {
-    let text = said.to_string();
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
+    let text = capitalised(&said.to_string());
+    if text.is_empty() { text } else { format!("{text}.") }
 }
 
 /// Keeps spreadsheets from taking a cell for a formula: one that begins like one, and is no number, gets an apostrophe before it.

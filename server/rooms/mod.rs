@@ -11,6 +11,10 @@ use crate::house::access::{May, Routes};
 pub fn routes() -> Routes {
     Routes::new()
         .get("/rooms", May::Member, pages::list)
+        .get("/rooms/order", May::Lead, pages::order::show)
+        .post("/rooms/{room}/move", May::Lead, pages::order::move_room)
+        .post("/racks/{rack}/move", May::Lead, pages::order::move_rack)
+        .post("/shelves/{shelf}/move", May::Lead, pages::order::move_shelf)
         .get("/rooms/new", May::Lead, pages::new_room)
         .post("/rooms/new", May::Lead, pages::create_room)
         .get("/rooms/{room}/racks/new", May::Lead, pages::new_rack)

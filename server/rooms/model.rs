@@ -1,5 +1,7 @@
 //! Rooms, racks and shelves.
 
+pub mod order;
+
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::house::ids::{AnimalId, CohortId, RackId, ReadingId, RoomId, ShelfId};

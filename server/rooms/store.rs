@@ -1,6 +1,7 @@
 //! All SQL of rooms, racks, shelves and readings.
 
 pub mod climate;
+pub mod order;
 
 use sqlx::SqliteConnection;
 
@@ -55,7 +56,7 @@ pub async fn require_rack(db: &mut SqliteConnection, id: RackId) -> Result<Rack,
 /// # Errors
 /// The database can't be read.
 pub async fn shelves(db: &mut SqliteConnection) -> Result<Vec<Shelf>, AppError> {
-    Ok(sqlx::query_as("SELECT shelf_id, label FROM place ORDER BY room_order, room_name, rack_order, rack_name, shelf_number")
+    Ok(sqlx::query_as("SELECT shelf_id, label FROM place ORDER BY room_order, room_name, rack_order, rack_name, shelf_order, shelf_number")
         .fetch_all(db)
         .await?)
 }
@@ -74,15 +75,15 @@ pub async fn shelf_label(db: &mut SqliteConnection, id: ShelfId) -> Result<Strin
 /// The database can't be read.
 pub async fn standing(db: &mut SqliteConnection, rack: RackId) -> Result<Vec<Standing>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT shelf.number AS shelf_number, animal.position, animal.id AS animal_id, NULL AS cohort_id,
+        "SELECT shelf.walk_order, shelf.number AS shelf_number, animal.position, animal.id AS animal_id, NULL AS cohort_id,
                 animal.tag AS label, species.accepted_name AS species
          FROM animal JOIN shelf ON shelf.id = animal.shelf_id JOIN species ON species.id = animal.species_id
          WHERE shelf.rack_id = ?1
          UNION ALL
-         SELECT shelf.number, cohort.position, NULL, cohort.id, cohort.code, species.accepted_name
+         SELECT shelf.walk_order, shelf.number, cohort.position, NULL, cohort.id, cohort.code, species.accepted_name
          FROM cohort JOIN shelf ON shelf.id = cohort.shelf_id JOIN species ON species.id = cohort.species_id
          WHERE shelf.rack_id = ?1
-         ORDER BY 1, 2, 5",
+         ORDER BY 1, 2, 3, 6",
     )
     .bind(rack)
     .fetch_all(db)

@@ -1,5 +1,6 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod finding;
 pub mod share;
 
 use std::collections::BTreeMap;
@@ -157,6 +158,13 @@ impl Duty {
             (None, Some(cohort), _) => key(SubjectKind::Cohort, cohort.0),
             (None, None, sac) => key(SubjectKind::Sac, sac.map_or(0, |sac| sac.0)),
         }
+    }
+
+    /// Its subject as the audit trail names it: `animal 7`.
+    #[must_use]
+    pub fn subject_words(&self) -> String {
+        let subject = self.subject();
+        format!("{} {}", subject.kind.code(), subject.id)
     }
 
     /// The page of its subject.

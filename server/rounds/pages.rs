@@ -1,21 +1,25 @@
-//! Pages of the day: the round, the sign-off of one duty, a shelf at once, and the lead's day.
+//! Pages of the day: the round, the sign-off of one duty, a rack at once, what else is found, and the lead's day.
 
+mod batch;
 mod duty;
 mod forms;
+mod found;
 mod next;
 mod prey;
 mod round;
 mod share;
 mod share_out;
-mod shelf;
 mod stop;
+mod stops;
 mod today;
 
+pub(super) use batch::{show_batch, sign_batch};
 pub(super) use duty::{hands_in, show, sign_count, sign_group, sign_moult, sign_quick};
+pub(super) use found::{finding_dealt_with, found, take_finding_back};
 pub(super) use next::undo;
 pub(super) use prey::{prey, prey_csv};
 pub(super) use round::{home, round};
 pub(super) use share::{assign_one, assign_rack, plan_again, take, take_rack, unassign};
 pub(super) use share_out::{give_out, propose};
-pub(super) use shelf::{feed_shelf, sign_shelf};
+pub(super) use stops::stops;
 pub(super) use today::today;

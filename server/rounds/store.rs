@@ -5,6 +5,7 @@ mod effects;
 mod expected;
 mod facts;
 mod feeding;
+mod findings;
 mod group;
 mod plan;
 mod prey;
@@ -17,9 +18,10 @@ pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::{animal_facts, coming_feeds};
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
+pub use findings::{findings_to_do, findings_to_undo, record_finding, record_found_moult, require_finding, settle_finding};
 pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};
 pub use read::{
-    Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,
+    Known, UNDO_MINUTES, can_undo, known, known_of, open, open_at, open_of, require, round_of, second_of, signed_on, signoff_of,
 };
 pub use sign_off::{how_it_ended, sign_off, undo};
 pub use today::{SacToPull, sacs_to_pull};

@@ -1,6 +1,7 @@
 //! Rooms and racks, as a lead sets them up.
 
 mod climate;
+mod order;
 
 use crate::support::{TestHouse, number};
 

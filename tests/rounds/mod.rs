@@ -1,5 +1,7 @@
 //! The day's duties, the round, and what the server refuses.
 
+mod batches;
+mod findings;
 mod outcomes;
 mod planning;
 mod prey;
@@ -7,7 +9,6 @@ mod races;
 mod refusals;
 mod share_out;
 mod sharing;
-mod shelves;
 pub mod stock;
 mod two_people;
 mod undoing;

@@ -16,7 +16,10 @@ async fn a_forged_request_above_clearance_is_refused_with_what_is_missing() {
     sign(&mut bo, feed, &[("outcome", "took")]).await.is(403).says("Feed T-1 needs clearance 2, and Bo holds clearance 1.");
     bo.get(&format!("/round/duties/{feed}")).await.ok().says("You can't sign this off.");
     bo.submit_at("/round", &format!("/round/duties/{feed}/take"), &[]).await.is(403);
-    bo.submit_at("/round", "/round/shelves/1/feed", &[("duty", &feed.to_string())]).await.is(409).says("needs clearance 2");
+    let outcome = format!("outcome-{feed}");
+    let sent = [("duty", feed.to_string()), (outcome.as_str(), "took".to_owned())];
+    let sent: Vec<(&str, &str)> = sent.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    bo.submit_at("/round", "/round/racks/1/feed", &sent).await.is(409).says("needs clearance 2");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM signoff").await, 0);
 }
 

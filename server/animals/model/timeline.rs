@@ -19,6 +19,7 @@ coded_enum! {
         Caution = "caution", "caution";
         Hold = "hold", "hold";
         Duty = "duty", "duty";
+        Found = "found", "found";
         Change = "change", "change";
     }
 }
@@ -165,6 +166,7 @@ fn words(raw: &Raw, zone: Tz) -> String {
         EntryKind::Caution => format!("Caution, band {number} at the least: {}", raw.text),
         EntryKind::Hold => held(raw, zone),
         EntryKind::Duty => with_note(format!("{}: {}", label::<DutyKind>(&raw.code), outcome(&raw.more)), &raw.text),
+        EntryKind::Found => with_note(text::capitalised(found(&raw.code)), &raw.text),
         EntryKind::Change => raw.text.clone(),
     }
 }
@@ -192,12 +194,23 @@ fn held(raw: &Raw, zone: Tz) -> String {
     with_note(format!("Hold, {}, {until}", label::<HoldKind>(&raw.code)), &raw.text)
 }
 
+/// What was found at a stop besides its duty.
+fn found(code: &str) -> &str {
+    match code {
+        "needs-rehouse" => "needs another box",
+        "note" => "noted on the round",
+        "photo" => "photo to be taken",
+        other => other,
+    }
+}
+
 /// What a sign-off that left no other entry says.
 fn outcome(code: &str) -> &str {
     match code {
         "could-not" => "could not be done",
         "found-dead" => "found dead",
         "threat" => "threat display, closed again",
+        "aborted" => "broken off, closed again",
         "normal" => "no change",
         other => other,
     }

@@ -30,7 +30,7 @@ pub async fn search(db: &mut SqliteConnection, filter: &Filter, page: i64) -> Re
                 OR instr(lower(animal.note), lower(?1)) > 0 OR instr(lower(species.accepted_name), lower(?1)) > 0)
            AND (?3 IS NULL OR animal.species_id = ?3) AND (?4 IS NULL OR place.rack_id = ?4)
            AND (?5 IS NULL OR animal.status = ?5) AND (?6 IS NULL OR animal.sex = ?6)
-         ORDER BY place.shelf_id IS NULL, place.room_order, place.room_name, place.rack_order, place.rack_name, place.shelf_number,
+         ORDER BY place.shelf_id IS NULL, place.room_order, place.room_name, place.rack_order, place.rack_name, place.shelf_order, place.shelf_number,
                 animal.position, animal.tag
          LIMIT ?7 OFFSET ?8",
     )

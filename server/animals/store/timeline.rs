@@ -70,6 +70,8 @@ async fn around(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, App
                AND NOT EXISTS (SELECT 1 FROM moult WHERE moult.signoff_id = s.id)
                AND NOT EXISTS (SELECT 1 FROM moult_sign WHERE moult_sign.signoff_id = s.id)
              UNION ALL
+             SELECT 'found', id, day, at, kind, text, '', NULL, member_id, 1, COALESCE(says = 'taken-back', 0) FROM finding_now WHERE animal_id = ?1
+             UNION ALL
              SELECT 'change', id, NULL, at, action, after, '', NULL, member_id, 0, 0 FROM audit
              WHERE subject = 'animal ' || ?1 AND action IN ('animal.added', 'animal.sexed', 'animal.noted', 'animal.needs-rehouse')
          )

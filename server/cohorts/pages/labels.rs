@@ -41,7 +41,7 @@ struct LabelsPage {
     cohort: Cohort,
     day: NaiveDate,
     labels: Vec<Label>,
-    /// The QR code that leads to the cohort, shown once at the head of a sheet of vials.
+    /// The QR code that leads to the cohort, or to its stop for whoever has it on their round; shown once at the head of a sheet of vials.
     cohort_picture: Option<String>,
 }
 
@@ -55,7 +55,7 @@ pub(in crate::cohorts) async fn labels(
     let cohort = store::require(&mut db, id).await?;
     let layout = Layout::of(&app, &me, Section::Cohorts).await?;
     let Some(line) = asked.line else {
-        let picture = qr::svg(&format!("{}{}", app.config.public_url, paths::cohort(&id)))?;
+        let picture = qr::svg(&format!("{}{}", app.config.public_url, paths::tag(&cohort.code)))?;
         let labels = vials(&store::standing(&mut db, id).await?);
         return page(&LabelsPage { layout, cohort, day: app.today(), labels, cohort_picture: Some(picture) });
     };

@@ -1,5 +1,6 @@
 //! Pages of rooms and racks.
 
+pub(super) mod order;
 pub(super) mod rack;
 pub(super) mod reading;
 

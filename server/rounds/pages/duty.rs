@@ -4,6 +4,7 @@ use askama::Template;
 use axum::extract::State;
 
 use super::forms::{CountForm, GroupForm, HandsForm, MoultForm, QuickForm};
+use super::found::FoundForm;
 use super::next::sign_one;
 use super::stop::{Stop, causes};
 use crate::house::app::App;
@@ -29,6 +30,7 @@ struct Typed {
     group: GroupForm,
     count: CountForm,
     hands: HandsForm,
+    found: FoundForm,
 }
 
 /// One stage of a cohort, with what the book has there.
@@ -118,6 +120,11 @@ pub(in crate::rounds) async fn show(State(app): State<App>, me: SignedIn, Path(i
         typed.hands.position = animal.position.map(|position| position.to_string()).unwrap_or_default();
     }
     page(&DutyPage::build(&app, &me, id, typed, Mistakes::none()).await?)
+}
+
+/// The page again with what was typed of something that was found.
+pub(super) async fn found_again(app: &App, me: &SignedIn, id: DutyId, found: FoundForm, mistakes: Mistakes) -> Answer {
+    page_again(&DutyPage::build(app, me, id, Typed { found, ..Typed::default() }, mistakes).await?)
 }
 
 /// Signs, or shows the page again with what was typed.

@@ -1,18 +1,20 @@
-//! One person's duties in walking order, and the free ones that they may take.
+//! One person's duties in walking order, rack by rack, and the free ones that they may take.
 
 use askama::Template;
 use axum::extract::State;
 use chrono::NaiveDate;
 
+use super::batch::Batch;
 use super::stop::Stop;
 use crate::handling;
 use crate::house::access::May;
 use crate::house::app::App;
 use crate::house::errors::{Answer, redirect};
 use crate::house::extract::SignedIn;
-use crate::house::ids::{RackId, ShelfId};
+use crate::house::ids::RackId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::paths;
+use crate::rounds::model::finding::Finding;
 use crate::rounds::model::{Duty, Signoff};
 use crate::rounds::store;
 
@@ -31,22 +33,33 @@ pub(in crate::rounds) async fn home(me: SignedIn) -> Answer {
     Ok(redirect(first))
 }
 
-/// The stops on one shelf.
-struct ShelfStops {
+/// The stops in one rack: those that a form signs together, and the others by themselves.
+struct RackStops {
     place: String,
-    shelf: Option<ShelfId>,
-    stops: Vec<Stop>,
+    batches: Vec<Batch>,
+    alone: Vec<Stop>,
 }
 
-impl ShelfStops {
-    /// The feeds that can be signed off at once.
-    fn feeds(&self) -> Vec<&Duty> {
-        self.stops.iter().map(|stop| &stop.duty).filter(|duty| store::is_free_feed(duty)).collect()
+/// How far the day's round has got.
+struct Progress {
+    done: i64,
+    open: i64,
+    late: usize,
+    seconds: i64,
+}
+
+impl Progress {
+    fn of(mine: &[Duty], done: i64, today: NaiveDate) -> Self {
+        Self {
+            done,
+            open: i64::try_from(mine.len()).unwrap_or(i64::MAX),
+            late: mine.iter().filter(|duty| duty.is_late(&today)).count(),
+            seconds: mine.iter().filter(|duty| duty.held.is_none()).map(|duty| duty.seconds).sum(),
+        }
     }
 
-    /// The feeds of the highest band, which are read by name first.
-    fn dangerous(&self) -> usize {
-        self.feeds().iter().filter(|duty| duty.band >= 3).count()
+    fn all(&self) -> i64 {
+        self.done.saturating_add(self.open)
     }
 }
 
@@ -64,13 +77,14 @@ struct FreeRack {
 struct RoundPage {
     layout: Layout,
     today: NaiveDate,
-    shelves: Vec<ShelfStops>,
-    duties: usize,
-    late: usize,
-    seconds: i64,
+    progress: Progress,
+    next: Option<(String, String)>,
+    racks: Vec<RackStops>,
+    seconded: Vec<Duty>,
     free: Vec<FreeRack>,
     out_of_reach: usize,
     can_undo: Vec<Signoff>,
+    found: Vec<Finding>,
     zone: chrono_tz::Tz,
 }
 
@@ -82,37 +96,61 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
     let level = handling::store::level_on(&mut db, me.id(), today).await?;
     let free: Vec<Duty> = store::open(&mut db).await?.into_iter().filter(|duty| duty.assigned_to.is_none()).collect();
     let (reachable, above): (Vec<Duty>, Vec<Duty>) = free.into_iter().partition(|duty| duty.clearance <= level);
-    let can_undo = store::can_undo(&mut db, me.id(), now).await?;
+    let progress = Progress::of(&mine, store::signed_on(&mut db, me.id(), today).await?, today);
+    let next = mine.iter().find(|duty| duty.held.is_none()).map(|duty| (format!("#duty-{}", duty.id), next_words(duty)));
     page(&RoundPage {
         layout: Layout::of(&app, &me, Section::Round).await?,
         today,
-        duties: mine.len(),
-        late: mine.iter().filter(|duty| duty.is_late(&today)).count(),
-        seconds: mine.iter().map(|duty| duty.seconds).sum(),
-        shelves: by_shelf(mine.into_iter().map(|duty| Stop::new(duty, &known, today)).collect()),
-        free: by_rack(&reachable),
+        progress,
+        next,
+        racks: by_rack(mine.into_iter().map(|duty| Stop::new(duty, &known, today)).collect()),
+        seconded: store::second_of(&mut db, me.id()).await?,
+        free: free_racks(&reachable),
         out_of_reach: above.len(),
-        can_undo,
+        can_undo: store::can_undo(&mut db, me.id(), now).await?,
+        found: store::findings_to_undo(&mut db, me.id(), now).await?,
         zone,
     })
 }
 
-fn by_shelf(stops: Vec<Stop>) -> Vec<ShelfStops> {
-    let mut shelves: Vec<ShelfStops> = Vec::new();
+/// The next stop: `Feed T-5, Quiet room · Elm · shelf 1`.
+fn next_words(duty: &Duty) -> String {
+    let place = duty.place.as_ref().map_or_else(String::new, |place| format!(", {place}"));
+    format!("{}{place}", duty.name())
+}
+
+/// Racks in walking order. Two or more of a kind that end with a tap are signed together.
+fn by_rack(stops: Vec<Stop>) -> Vec<RackStops> {
+    let mut racks: Vec<(Option<RackId>, String, Vec<Stop>)> = Vec::new();
     for stop in stops {
-        match shelves.last_mut().filter(|last| last.shelf == stop.duty.shelf_id) {
-            Some(last) => last.stops.push(stop),
-            None => {
-                let place = stop.duty.place.clone().unwrap_or_else(|| "No place noted".to_owned());
-                shelves.push(ShelfStops { place, shelf: stop.duty.shelf_id, stops: vec![stop] });
-            }
+        match racks.last_mut().filter(|(rack, place, _)| *rack == stop.duty.rack_id && *place == rack_place(&stop.duty)) {
+            Some((_, _, last)) => last.push(stop),
+            None => racks.push((stop.duty.rack_id, rack_place(&stop.duty), vec![stop])),
         }
     }
-    shelves
+    racks.into_iter().map(|(_, place, stops)| in_rack(place, stops)).collect()
+}
+
+fn in_rack(place: String, stops: Vec<Stop>) -> RackStops {
+    let (mut together, mut alone): (Vec<Stop>, Vec<Stop>) = stops.into_iter().partition(Batch::takes);
+    // By kind, and within a kind in walking order.
+    together.sort_by_key(|stop| stop.duty.kind);
+    let mut batches = Vec::new();
+    while let Some(kind) = together.first().map(|stop| stop.duty.kind) {
+        let split = together.iter().position(|stop| stop.duty.kind != kind).unwrap_or(together.len());
+        let rest = together.split_off(split);
+        let same = std::mem::replace(&mut together, rest);
+        if same.len() < 2 {
+            alone.extend(same);
+        } else {
+            batches.extend(Batch::of(same));
+        }
+    }
+    RackStops { place, batches, alone }
 }
 
 /// Racks in walking order; what stands nowhere comes as rack 0.
-fn by_rack(duties: &[Duty]) -> Vec<FreeRack> {
+fn free_racks(duties: &[Duty]) -> Vec<FreeRack> {
     let mut racks: Vec<(FreeRack, Vec<String>)> = Vec::new();
     for duty in duties {
         let rack = duty.rack_id.unwrap_or(RackId(0));

@@ -42,6 +42,10 @@ impl Stop {
         causes()
     }
 
+    pub(super) fn is_animal(&self) -> bool {
+        self.duty.subject().kind == SubjectKind::Animal
+    }
+
     pub(super) fn is_sac(&self) -> bool {
         self.duty.subject().kind == SubjectKind::Sac
     }

@@ -65,7 +65,7 @@ async fn of_animal(write: &mut Write, duty: &Duty, animal: AnimalId, new: &NewSi
             };
             animals::store::record_leaving(write, animal, AnimalStatus::Dead, Some(*cause), today).await
         }
-        Outcome::Moulted => moulted(write, duty.subject(), animal, new, id).await,
+        Outcome::Moulted => moulted(write, duty.subject(), animal, new, Some(id)).await,
         Outcome::Done if duty.kind == DutyKind::Rehouse => rehoused(write, animal, new, id).await,
         outcome => match (outcome.meal(), outcome.sign()) {
             (Some(meal), _) => fed(write, duty, animal, (meal, new), id).await,
@@ -111,11 +111,17 @@ async fn signs(write: &mut Write, animal: AnimalId, state: MoultState, id: Signo
 }
 
 /// A moult ends the moulting hold, and nobody reaches in while the new skin hardens: for the days of the fast.
-async fn moulted(write: &mut Write, subject: SubjectKey, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+pub(super) async fn moulted(
+    write: &mut Write,
+    subject: SubjectKey,
+    animal: AnimalId,
+    new: &NewSignoff,
+    signoff: Option<SignoffId>,
+) -> Result<(), AppError> {
     let Detail::Moult { day, skin_kept, span } = new.detail else {
         return Err(AppError::refused("day", "Say on which day it moulted."));
     };
-    let moult = NewMoult { day, skin_kept, note: new.note.clone(), span, signoff: Some(id) };
+    let moult = NewMoult { day, skin_kept, note: new.note.clone(), span, signoff };
     animals::store::record_moult(write, animal, &moult).await?;
     let on = HoldSubject::Animal(animal);
     handling::store::lift_holds(write, on, HoldKind::Moulting).await?;
@@ -124,7 +130,7 @@ async fn moulted(write: &mut Write, subject: SubjectKey, animal: AnimalId, new: 
     if until_at > write.at {
         let reason = format!("moulted on {}", crate::house::text::day(&day));
         let kind = HoldKind::JustMoulted;
-        let hold = NewHold { subject: on, kind, blocks: Exposure::HandsIn, until_at: Some(until_at), reason, signoff: Some(id) };
+        let hold = NewHold { subject: on, kind, blocks: Exposure::HandsIn, until_at: Some(until_at), reason, signoff };
         handling::store::add_hold(write, &hold).await?;
     }
     Ok(())

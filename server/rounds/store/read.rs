@@ -7,10 +7,11 @@ use sqlx::SqliteConnection;
 use super::facts::{self, Gathered, Moment, Scope};
 use super::plan::scope_of;
 use crate::house::errors::AppError;
-use crate::house::ids::{DutyId, MemberId, ShelfId, SignoffId};
+use crate::house::ids::{DutyId, MemberId, SignoffId};
 use crate::reckoning::hazard::HazardFacts;
 use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey, SubjectKind};
-use crate::reckoning::words::{DutyKind, LifeStage, MoultState};
+use crate::reckoning::tag;
+use crate::reckoning::words::{LifeStage, MoultState};
 use crate::rounds::model::{Duty, Signoff};
 
 /// How long a sign-off can be taken back, in minutes.
@@ -31,7 +32,7 @@ pub async fn require(db: &mut SqliteConnection, id: DutyId) -> Result<Duty, AppE
 pub async fn round_of(db: &mut SqliteConnection, member: MemberId) -> Result<Vec<Duty>, AppError> {
     Ok(sqlx::query_as(
         "SELECT * FROM duty_now WHERE state = 'open' AND assigned_to = ?
-         ORDER BY shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label, kind, id",
+         ORDER BY room_name IS NULL, room_order, room_name, rack_order, rack_name, shelf_order, shelf_number, position, label, kind, id",
     )
     .bind(member)
     .fetch_all(db)
@@ -45,19 +46,53 @@ pub async fn round_of(db: &mut SqliteConnection, member: MemberId) -> Result<Vec
 pub async fn open(db: &mut SqliteConnection) -> Result<Vec<Duty>, AppError> {
     Ok(sqlx::query_as(
         "SELECT * FROM duty_now WHERE state = 'open'
-         ORDER BY shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label, kind, id",
+         ORDER BY room_name IS NULL, room_order, room_name, rack_order, rack_name, shelf_order, shelf_number, position, label, kind, id",
     )
     .fetch_all(db)
     .await?)
 }
 
-/// One person's open feeds on a shelf, in the order in which they stand; held ones are left out.
+/// The open duties that somebody else signs and for which this person is the second, in walking order.
 ///
 /// # Errors
 /// The database can't be read.
-pub async fn feeds_on_shelf(db: &mut SqliteConnection, member: MemberId, shelf: ShelfId) -> Result<Vec<Duty>, AppError> {
-    let round = round_of(db, member).await?;
-    Ok(round.into_iter().filter(|duty| duty.shelf_id == Some(shelf) && is_free_feed(duty)).collect())
+pub async fn second_of(db: &mut SqliteConnection, member: MemberId) -> Result<Vec<Duty>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT * FROM duty_now WHERE state = 'open' AND second_to = ?
+         ORDER BY room_name IS NULL, room_order, room_name, rack_order, rack_name, shelf_order, shelf_number, position, label, kind, id",
+    )
+    .bind(member)
+    .fetch_all(db)
+    .await?)
+}
+
+/// The open duties of whatever carries a tag, or a cohort's code, by kind.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn open_at(db: &mut SqliteConnection, label: &str) -> Result<Vec<Duty>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT * FROM duty_now WHERE state = 'open' AND animal_id = (SELECT id FROM animal WHERE tag IN (?1, ?2))
+         UNION ALL
+         SELECT * FROM duty_now WHERE state = 'open' AND cohort_id = (SELECT id FROM cohort WHERE code = ?1)
+         ORDER BY kind, id",
+    )
+    .bind(label.trim())
+    .bind(tag::normalise(label))
+    .fetch_all(db)
+    .await?)
+}
+
+/// How many duties a person has signed off on a day, those taken back left out.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn signed_on(db: &mut SqliteConnection, member: MemberId, day: NaiveDate) -> Result<i64, AppError> {
+    Ok(sqlx::query_scalar("SELECT COUNT(*) FROM signoff_standing WHERE day = ? AND member_id = ?")
+        .bind(day)
+        .bind(member)
+        .fetch_one(db)
+        .await?)
 }
 
 /// The open duty of the same subject and kind; none when nothing of the kind is due.
@@ -72,12 +107,6 @@ pub async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Du
         .bind(like.sac_id)
         .fetch_optional(db)
         .await?)
-}
-
-/// Whether a duty is a feed that can be signed off now.
-#[must_use]
-pub fn is_free_feed(duty: &Duty) -> bool {
-    duty.kind == DutyKind::Feed && duty.held.is_none()
 }
 
 /// What the book knows of the subjects of duties, for the pages: what to know before opening, and what to expect inside.

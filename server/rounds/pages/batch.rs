@@ -1,0 +1,268 @@
+//! Everything of one kind that is due in a rack, signed at once: the usual end unless something else is chosen. What can
+//! hurt somebody is never taken for granted: each animal of the highest band is looked at and ticked by itself.
+
+use std::collections::HashMap;
+
+use askama::Template;
+use axum::extract::State;
+
+use super::next::{change, next_stop, round_ids};
+use super::round::rack_place;
+use super::stop::Stop;
+use crate::house::app::App;
+use crate::house::audit::Change;
+use crate::house::errors::{Answer, AppError, redirect};
+use crate::house::extract::{Path, SignedIn};
+use crate::house::forms::{Form, Mistakes};
+use crate::house::ids::{DutyId, RackId, ShelfId};
+use crate::house::layout::{Layout, Section, page, page_again};
+use crate::house::write::Write;
+use crate::reckoning::words::{DutyKind, Exposure};
+use crate::rounds::model::{Duty, NewSignoff, Outcome};
+use crate::rounds::store;
+
+/// The band from which an animal is never signed unseen among others.
+const LOOKED_AT_BY_ITSELF: i64 = 3;
+
+/// What was chosen for the stops of a batch, by duty.
+pub(super) type Chosen = HashMap<DutyId, String>;
+
+/// The stops of one rack that one form signs.
+pub(super) struct Batch {
+    pub(super) rack: RackId,
+    pub(super) place: String,
+    pub(super) kind: DutyKind,
+    pub(super) stops: Vec<Stop>,
+    pub(super) chosen: Chosen,
+}
+
+/// A shelf's heading in a batch, with how many of its stops follow.
+pub(super) struct ShelfHead {
+    pub(super) shelf: ShelfId,
+    pub(super) number: String,
+    pub(super) stops: usize,
+}
+
+impl Batch {
+    /// Whether a stop can stand in a batch: it ends with a tap, and the animal stands in a rack.
+    pub(super) fn takes(stop: &Stop) -> bool {
+        !stop.buttons.is_empty() && stop.duty.rack_id.is_some() && stop.duty.persons == 1
+    }
+
+    pub(super) fn of(stops: Vec<Stop>) -> Option<Self> {
+        let first = &stops.first()?.duty;
+        Some(Self { rack: first.rack_id?, place: rack_place(first), kind: first.kind, chosen: Chosen::new(), stops })
+    }
+
+    pub(super) fn path(&self) -> String {
+        format!("/round/racks/{}/{}", self.rack, self.kind.code())
+    }
+
+    /// How many must be looked at one by one.
+    pub(super) fn dangerous(&self) -> usize {
+        self.stops.iter().filter(|stop| looked_at(&stop.duty)).count()
+    }
+
+    /// What happens when nothing else is chosen: `All 40 took it`, or `Sign 40` where some must be chosen first.
+    pub(super) fn button(&self) -> String {
+        let count = self.stops.len();
+        let usual = self.stops.first().and_then(usual);
+        let alike = self.chosen.is_empty() && self.dangerous() == 0 && self.stops.iter().all(|stop| self::usual(stop) == usual);
+        match usual.filter(|_| alike) {
+            Some(Outcome::Took) if self.kind == DutyKind::Feed => format!("All {count} took it"),
+            Some(Outcome::Refused) => format!("All {count} taken out"),
+            Some(Outcome::Normal) => format!("No change in all {count}"),
+            Some(Outcome::Done) => format!("All {count} done"),
+            _ => format!("Sign {count}"),
+        }
+    }
+
+    /// Whether an end is the one that is marked at first.
+    pub(super) fn marked(&self, stop: &Stop, outcome: &Outcome) -> bool {
+        match self.chosen.get(&stop.duty.id) {
+            Some(chosen) => chosen == outcome.code(),
+            None => !looked_at(&stop.duty) && usual(stop) == Some(*outcome),
+        }
+    }
+
+    /// Whether it was chosen to leave a stop for later.
+    pub(super) fn left(&self, duty: &Duty) -> bool {
+        self.chosen.get(&duty.id).is_some_and(|chosen| chosen == LEAVE)
+    }
+
+    /// The head of a shelf before its first stop, where the rack has stops on several.
+    pub(super) fn head(&self, place: &usize) -> Option<ShelfHead> {
+        let shelf = |stop: &Stop| stop.duty.shelf_id;
+        let here = self.stops.get(*place).and_then(shelf)?;
+        let several = self.stops.iter().any(|stop| shelf(stop) != Some(here));
+        let first = self.stops.iter().position(|stop| shelf(stop) == Some(here)) == Some(*place);
+        let number =
+            self.stops.get(*place).and_then(|stop| stop.duty.place.as_ref()?.rsplit_once(" · ").map(|(_, number)| number.to_owned()));
+        (several && first).then(|| ShelfHead {
+            shelf: here,
+            number: number.unwrap_or_default(),
+            stops: self.stops.iter().filter(|stop| shelf(stop) == Some(here)).count(),
+        })
+    }
+}
+
+/// Whether an animal must be looked at by itself: the highest band, with its lid off.
+fn looked_at(duty: &Duty) -> bool {
+    duty.band >= LOOKED_AT_BY_ITSELF && duty.exposure > Exposure::Look
+}
+
+/// How a stop ends as a rule: prey that was left in was not eaten; otherwise its first button.
+fn usual(stop: &Stop) -> Option<Outcome> {
+    let usual = |(outcome, _): &&(Outcome, &str)| stop.duty.kind != DutyKind::ClearUneaten || *outcome == Outcome::Refused;
+    stop.buttons.iter().find(usual).map(|(outcome, _)| *outcome)
+}
+
+/// What leaves a stop as it is.
+const LEAVE: &str = "leave";
+
+#[derive(Template)]
+#[template(path = "rounds/batch.html")]
+struct BatchPage {
+    layout: Layout,
+    batch: Batch,
+    mistakes: Mistakes,
+}
+
+async fn batch(app: &App, me: &SignedIn, rack: RackId, kind: DutyKind) -> Result<Option<Batch>, AppError> {
+    let mut db = app.read().await?;
+    let mine = store::round_of(&mut db, me.id()).await?;
+    let known = store::known(&mut db, app.now(), app.site().zone).await?;
+    let here = mine.into_iter().filter(|duty| duty.rack_id == Some(rack) && duty.kind == kind);
+    let stops = here.map(|duty| Stop::new(duty, &known, app.today())).filter(Batch::takes).collect();
+    Ok(Batch::of(stops))
+}
+
+pub(in crate::rounds) async fn show_batch(State(app): State<App>, me: SignedIn, Path((rack, kind)): Path<(RackId, DutyKind)>) -> Answer {
+    let batch = batch(&app, &me, rack, kind).await?.ok_or(AppError::NotFound)?;
+    page(&BatchPage { layout: Layout::of(&app, &me, Section::Round).await?, batch, mistakes: Mistakes::none() })
+}
+
+/// What was sent: `duty` once for each that was listed, `outcome-ID` for what was chosen, and `shelf` when only one shelf is signed.
+type Sent = Vec<(String, String)>;
+
+/// The same, read.
+struct Asked {
+    duties: Vec<DutyId>,
+    chosen: Chosen,
+    shelf: Option<ShelfId>,
+}
+
+fn read(sent: &Sent) -> Result<Asked, AppError> {
+    let strange = || AppError::BadRequest("This form holds something that the page does not ask for. Open your round again.".to_owned());
+    let mut asked = Asked { duties: Vec::new(), chosen: Chosen::new(), shelf: None };
+    for (name, value) in sent {
+        match name.as_str() {
+            "duty" => {
+                let id: DutyId = value.parse().map_err(|_| strange())?;
+                if !asked.duties.contains(&id) {
+                    asked.duties.push(id);
+                }
+            }
+            "shelf" => asked.shelf = Some(value.parse().map_err(|_| strange())?),
+            other => {
+                let id = other.strip_prefix("outcome-").and_then(|id| id.parse::<DutyId>().ok()).ok_or_else(strange)?;
+                asked.chosen.insert(id, value.clone());
+            }
+        }
+    }
+    Ok(asked)
+}
+
+pub(in crate::rounds) async fn sign_batch(
+    State(app): State<App>,
+    me: SignedIn,
+    Path((rack, kind)): Path<(RackId, DutyKind)>,
+    form: Form<Sent>,
+) -> Answer {
+    let asked = read(&form.input)?;
+    let mut write = app.begin(me.id(), &form.once).await?;
+    match sign(&me, &mut write, (rack, kind), &asked).await {
+        Ok(Some(told)) => told.tell(&me, write).await,
+        Ok(None) => Err(AppError::conflict("Nothing was chosen, so nothing was written. Open your round again and choose.")),
+        Err(AppError::Refused(mistakes)) => {
+            drop(write);
+            let Some(mut batch) = batch(&app, &me, rack, kind).await? else { return Err(AppError::Refused(mistakes)) };
+            batch.chosen = asked.chosen;
+            page_again(&BatchPage { layout: Layout::of(&app, &me, Section::Round).await?, batch, mistakes })
+        }
+        Err(other) => Err(other),
+    }
+}
+
+/// What a batch wrote, and what it did not.
+struct Told {
+    place: String,
+    subject: String,
+    written: Vec<String>,
+    refused: Vec<String>,
+    next: String,
+}
+
+impl Told {
+    async fn tell(self, me: &SignedIn, write: Write) -> Answer {
+        let refused = self.refused.join(" ");
+        if self.written.is_empty() {
+            return Err(AppError::Conflict(refused));
+        }
+        let outcomes = self.written.iter().filter_map(|words| Some(words.rsplit_once(": ")?.1.to_owned())).collect();
+        let say = super::round::counted(outcomes);
+        write.commit(Change::new("rack.signed", self.subject, self.written.join("; ")), &self.next).await?;
+        me.visit.flash(format!("{}: {say}.", self.place), false).await?;
+        if !refused.is_empty() {
+            me.visit.flash(format!("Not written: {refused}"), true).await?;
+        }
+        Ok(redirect(&self.next))
+    }
+}
+
+/// Signs each by itself: what somebody else did meanwhile, or what this person may not, is named and left alone.
+async fn sign(me: &SignedIn, write: &mut Write, of: (RackId, DutyKind), asked: &Asked) -> Result<Option<Told>, AppError> {
+    let before = round_ids(write, me).await?;
+    let wanted = wanted(write, of, asked).await?;
+    let Some((first, _)) = wanted.first() else { return Ok(None) };
+    let place = rack_place(first);
+    let (mut written, mut refused) = (Vec::new(), Vec::new());
+    for (duty, outcome) in &wanted {
+        match store::sign_off(write, &NewSignoff::plain(duty.id, *outcome)).await {
+            Ok(signed) => written.push(change(&signed).after),
+            Err(AppError::Conflict(why) | AppError::Forbidden(why)) => refused.push(why),
+            Err(other) => return Err(other),
+        }
+    }
+    let signed: Vec<DutyId> = wanted.iter().map(|(duty, _)| duty.id).collect();
+    let next = next_stop(write, me, &before, &signed).await?;
+    Ok(Some(Told { place, subject: format!("rack {}", of.0), written, refused, next }))
+}
+
+/// The duties to sign and how; those that were to be left out are not among them.
+async fn wanted(write: &mut Write, (rack, kind): (RackId, DutyKind), asked: &Asked) -> Result<Vec<(Duty, Outcome)>, AppError> {
+    let (mut wanted, mut unseen) = (Vec::new(), Vec::new());
+    for id in &asked.duties {
+        let duty = store::require(write.db(), *id).await?;
+        if duty.rack_id.is_some_and(|stands| stands != rack) || duty.kind != kind || duty.needs_checklist() {
+            return Err(AppError::BadRequest("A duty on this form is not one of this rack and kind. Open your round again.".to_owned()));
+        }
+        if asked.shelf.is_some_and(|shelf| duty.shelf_id != Some(shelf)) {
+            continue;
+        }
+        let outcome = match asked.chosen.get(id).map(String::as_str) {
+            Some(LEAVE) => continue,
+            Some(code) => code.parse().map_err(|_| AppError::BadRequest("An outcome on this form is not one of the list.".to_owned()))?,
+            None => {
+                unseen.push(duty.label);
+                continue;
+            }
+        };
+        wanted.push((duty, outcome));
+    }
+    if unseen.is_empty() {
+        return Ok(wanted);
+    }
+    let message = format!("Look at each of these and choose what became of it, or “Not now”: {}. Nothing was written.", unseen.join(", "));
+    Err(AppError::refused("outcome", message))
+}
