@@ -1,6 +1,9 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod list;
+pub mod passing;
 pub mod share;
+pub mod why;
 
 use std::collections::BTreeMap;
 
