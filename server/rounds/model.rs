@@ -1,7 +1,10 @@
 //! Duties, sign-offs and what they ask of people.
 
 pub mod finding;
+pub mod list;
+pub mod passing;
 pub mod share;
+pub mod why;
 
 use std::collections::BTreeMap;
 

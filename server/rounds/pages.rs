@@ -1,10 +1,12 @@
 //! Pages of the day: the round, the sign-off of one duty, a rack at once, what else is found, and the lead's day.
 
 mod batch;
+mod duties;
 mod duty;
 mod forms;
 mod found;
 mod next;
+mod people;
 mod prey;
 mod round;
 mod share;
@@ -14,9 +16,11 @@ mod stops;
 mod today;
 
 pub(super) use batch::{show_batch, sign_batch};
+pub(super) use duties::{duties, move_one};
 pub(super) use duty::{hands_in, show, sign_count, sign_group, sign_moult, sign_quick};
 pub(super) use found::{finding_dealt_with, found, take_finding_back};
 pub(super) use next::undo;
+pub(super) use people::{in_after_all, not_in, passed_on};
 pub(super) use prey::{prey, prey_csv};
 pub(super) use round::{home, round};
 pub(super) use share::{assign_one, assign_rack, plan_again, take, take_rack, unassign};

@@ -7,6 +7,8 @@ mod facts;
 mod feeding;
 mod findings;
 mod group;
+mod moves;
+mod pass_on;
 mod plan;
 mod prey;
 mod read;
@@ -14,11 +16,14 @@ pub mod share;
 mod sign_off;
 mod today;
 
+pub use super::model::why::why_unassigned;
 pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::{animal_facts, coming_feeds};
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
 pub use findings::{findings_to_do, findings_to_undo, record_finding, record_found_moult, require_finding, settle_finding};
+pub use moves::move_duty;
+pub use pass_on::{not_in, passed_on};
 pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};
 pub use read::{
     Known, UNDO_MINUTES, can_undo, known, known_of, open, open_at, open_of, require, round_of, second_of, signed_on, signoff_of,

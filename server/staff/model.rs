@@ -1,9 +1,13 @@
 //! Members of staff, their roles, and the links that let them in.
 
+pub mod rota;
+
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 
+use crate::house::access::looks_after;
 use crate::house::ids::{LinkId, MemberId};
+pub use rota::OnDay;
 
 /// The roles of a member: additive, and apart from clearance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, sqlx::FromRow)]
@@ -27,6 +31,12 @@ impl Roles {
     #[must_use]
     pub fn is_empty(self) -> bool {
         self == Self::default()
+    }
+
+    /// Whether they look after animals: keeper, lead, owner.
+    #[must_use]
+    pub fn looks_after(self) -> bool {
+        looks_after(self.owner, self.lead, self.keeper)
     }
 
     /// The roles in words: `owner, lead`, or `no role`.
