@@ -8,6 +8,7 @@ mod feeding;
 mod group;
 mod plan;
 mod prey;
+pub mod queue;
 mod read;
 pub mod share;
 mod sign_off;
@@ -21,5 +22,5 @@ pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, r
 pub use read::{
     Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,
 };
-pub use sign_off::{how_it_ended, sign_off, undo};
+pub use sign_off::{how_it_ended, sign_off, undo, undo_at};
 pub use today::{SacToPull, sacs_to_pull};

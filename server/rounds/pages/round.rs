@@ -71,6 +71,7 @@ struct RoundPage {
     free: Vec<FreeRack>,
     out_of_reach: usize,
     can_undo: Vec<Signoff>,
+    not_written: i64,
     zone: chrono_tz::Tz,
 }
 
@@ -83,6 +84,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
     let free: Vec<Duty> = store::open(&mut db).await?.into_iter().filter(|duty| duty.assigned_to.is_none()).collect();
     let (reachable, above): (Vec<Duty>, Vec<Duty>) = free.into_iter().partition(|duty| duty.clearance <= level);
     let can_undo = store::can_undo(&mut db, me.id(), now).await?;
+    let not_written = store::queue::count_unsettled(&mut db, Some(me.id())).await?;
     page(&RoundPage {
         layout: Layout::of(&app, &me, Section::Round).await?,
         today,
@@ -93,6 +95,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
         free: by_rack(&reachable),
         out_of_reach: above.len(),
         can_undo,
+        not_written,
         zone,
     })
 }
