@@ -11,6 +11,7 @@ use axum::routing::{MethodRouter, get, post};
 use super::app::App;
 use super::errors::{AppError, redirect};
 use super::extract::{Member, member_of};
+use super::tablet;
 
 /// The most that a form with a file may weigh: the largest file that is taken, and the form around it.
 const FILE_BYTES: usize = 17 * 1024 * 1024;
@@ -36,6 +37,8 @@ pub enum May {
     Lead,
     /// Owners.
     Own,
+    /// A room's tablet, which is signed in as itself; no member, whatever their roles.
+    Tablet,
 }
 
 impl May {
@@ -49,6 +52,7 @@ impl May {
             Self::Sell => "sell",
             Self::Lead => "lead",
             Self::Own => "own",
+            Self::Tablet => "tablet",
         }
     }
 
@@ -61,15 +65,19 @@ impl May {
             Self::Sell => member.is_counter || member.is_lead || member.is_owner,
             Self::Lead => member.is_lead || member.is_owner,
             Self::Own => member.is_owner,
+            Self::Tablet => false,
         }
     }
 
     fn refusal(self) -> AppError {
+        if self == Self::Tablet {
+            return tablet::not_a_tablet();
+        }
         AppError::forbidden(match self {
             Self::Keep => "This needs the role of keeper. Ask an owner if it should be yours.",
             Self::Sell => "This needs the role of counter. Ask an owner if it should be yours.",
             Self::Lead => "This is for the lead. Ask them to do it, or an owner to give you the role.",
-            Self::Anybody | Self::Member | Self::Own => "This is for the owners of the house.",
+            Self::Anybody | Self::Member | Self::Own | Self::Tablet => "This is for the owners of the house.",
         })
     }
 }
@@ -176,12 +184,16 @@ impl Routes {
 }
 
 async fn guard(may: May, request: Request, next: Next) -> Response {
+    if tablet::device_of(request.extensions()).is_some() {
+        return guard_tablet(may, request, next).await;
+    }
     if may == May::Anybody {
         return next.run(request).await;
     }
     match member_of(request.extensions()) {
         Some(member) if may.allows(member) => next.run(request).await,
         Some(_) => may.refusal().into_response(),
+        None if may == May::Tablet => may.refusal().into_response(),
         None if request.method() == Method::GET || request.method() == Method::HEAD => {
             let next: String =
                 url::form_urlencoded::byte_serialize(request.uri().path_and_query().map_or("/", |path| path.as_str()).as_bytes()).collect();
@@ -189,4 +201,16 @@ async fn guard(may: May, request: Request, next: Next) -> Response {
         }
         None => AppError::SignInNeeded.into_response(),
     }
+}
+
+/// A tablet passes its own guard and no other.
+async fn guard_tablet(may: May, request: Request, next: Next) -> Response {
+    let open = may == May::Anybody && tablet::open_to_tablets(request.uri().path());
+    if may == May::Tablet || open {
+        return next.run(request).await;
+    }
+    if request.method() == Method::GET || request.method() == Method::HEAD {
+        return redirect(super::paths::TABLET);
+    }
+    AppError::forbidden("A room's tablet shows and signs the room's round, and does nothing else.").into_response()
 }

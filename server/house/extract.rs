@@ -11,6 +11,7 @@ use super::app::App;
 use super::errors::{AppError, redirect};
 use super::ids::MemberId;
 use super::session::{Visit, member_of_ended};
+use super::tablet;
 use super::write::Write;
 use crate::house::audit::Change;
 
@@ -51,6 +52,19 @@ pub async fn recognise(State(app): State<App>, mut request: Request, next: Next)
     if let Err(error) = same_origin(&app, &request) {
         return error.into_response();
     }
+    match tablet::recognise(&app, request.headers()).await {
+        // A tablet is itself, whoever else signed in on it before: no member rides along.
+        Ok(Some(device)) => {
+            let theme = device.theme;
+            request.extensions_mut().insert(device);
+            let mut response = next.run(request).await;
+            // For error pages, which are dressed further out.
+            response.extensions_mut().insert(theme);
+            return response;
+        }
+        Ok(None) => {}
+        Err(error) => return error.into_response(),
+    }
     match signed_in(&app, request.extensions()).await {
         Ok(Who::Member(member)) => {
             request.extensions_mut().insert(member);
@@ -62,6 +76,17 @@ pub async fn recognise(State(app): State<App>, mut request: Request, next: Next)
         Err(error) => return error.into_response(),
     }
     next.run(request).await
+}
+
+/// Refuses a form whose token is not that of this browser's session, or of this tablet.
+///
+/// # Errors
+/// A 403 when it is not.
+pub(super) async fn check_token(extensions: &Extensions, sent: &str) -> Result<(), AppError> {
+    match tablet::device_of(extensions) {
+        Some(device) => device.check_token(sent),
+        None => session_of(extensions)?.check_token(sent).await,
+    }
 }
 
 enum Who {

@@ -11,7 +11,7 @@ use serde::de::DeserializeOwned;
 
 use super::app::App;
 use super::errors::AppError;
-use super::extract::session_of;
+use super::extract::{check_token, session_of};
 use super::secrets::sha256_hex;
 
 /// One thing to change before the form can be saved.
@@ -62,13 +62,47 @@ impl Mistakes {
     }
 }
 
+/// Fields that hold secrets: they are typed anew rather than kept, and no hash is made of them that could be guessed at.
+pub const SECRETS: [&str; 5] = ["pass_phrase", "again", "current", "pin", "second_pin"];
+
 /// The one-time key of a form and the hash of what was sent with it.
 #[derive(Debug, Clone)]
 pub struct Once {
     /// The key that the form carried.
     pub key: String,
-    /// SHA-256 over the address and the body without the tokens.
+    /// SHA-256 over the address and the body without the tokens and the secrets.
     pub body_hash: String,
+}
+
+impl Once {
+    /// The key of a form that goes to `path` with these fields.
+    #[must_use]
+    pub fn of(key: String, path: &str, fields: &Fields) -> Self {
+        let mut told = url::form_urlencoded::Serializer::new(String::new());
+        told.extend_pairs(fields.iter().filter(|(name, _)| !SECRETS.contains(&name.as_str())));
+        Self { key, body_hash: sha256_hex(format!("{path}?{}", told.finish()).as_bytes()) }
+    }
+}
+
+/// The fields of a form by name, as they came.
+pub type Fields = Vec<(String, String)>;
+
+/// Reads fields into `T`, which refuses those that it does not know.
+///
+/// # Errors
+/// A 400 for a field that is not asked for.
+pub fn read_fields<T: DeserializeOwned>(fields: &Fields) -> Result<T, AppError> {
+    let mut text = url::form_urlencoded::Serializer::new(String::new());
+    text.extend_pairs(fields);
+    serde_html_form::from_str(&text.finish()).map_err(|error| {
+        AppError::BadRequest(format!("This form holds something that the page does not ask for ({error}). Open the page again."))
+    })
+}
+
+/// Takes a field out of a form; empty when it is not there.
+pub fn take_field(fields: &mut Fields, name: &str) -> String {
+    let place = fields.iter().position(|(known, _)| known == name);
+    place.map_or_else(String::new, |place| fields.remove(place).1)
 }
 
 /// A form as typed: every field a string, checked for its token, read into `T`. `T` refuses fields that it does not know.
@@ -84,15 +118,14 @@ impl<T: DeserializeOwned> FromRequest<App> for Form<T> {
     type Rejection = AppError;
 
     async fn from_request(request: Request, app: &App) -> Result<Self, AppError> {
-        let session = session_of(request.extensions())?;
+        let extensions = request.extensions().clone();
         let path = request.uri().path().to_owned();
         let body = Bytes::from_request(request, app).await.map_err(|error| too_large_or(&error))?;
-        let (csrf, key, rest) = split_tokens(&body);
-        session.check_token(&csrf).await?;
-        let input = serde_html_form::from_str(&rest).map_err(|error| {
-            AppError::BadRequest(format!("This form holds something that the page does not ask for ({error}). Open the page again."))
-        })?;
-        Ok(Self { input, once: Once { key: checked_key(key)?, body_hash: sha256_hex(format!("{path}?{rest}").as_bytes()) } })
+        let mut fields: Fields = url::form_urlencoded::parse(&body).into_owned().collect();
+        let (csrf, key) = (take_field(&mut fields, "csrf"), take_field(&mut fields, "once"));
+        check_token(&extensions, &csrf).await?;
+        let input = read_fields(&fields)?;
+        Ok(Self { input, once: Once::of(checked_key(key)?, &path, &fields) })
     }
 }
 
@@ -100,22 +133,6 @@ impl<T: DeserializeOwned> FromRequest<App> for Form<T> {
 #[derive(Debug, Default, serde::Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct ButtonForm {}
-
-/// The form's token, its one-time key, and the other fields as they came.
-fn split_tokens(body: &[u8]) -> (String, String, String) {
-    let (mut csrf, mut key) = (String::new(), String::new());
-    let mut rest = url::form_urlencoded::Serializer::new(String::new());
-    for (name, value) in url::form_urlencoded::parse(body) {
-        match name.as_ref() {
-            "csrf" => csrf = value.into_owned(),
-            "once" => key = value.into_owned(),
-            _ => {
-                rest.append_pair(&name, &value);
-            }
-        }
-    }
-    (csrf, key, rest.finish())
-}
 
 fn checked_key(key: String) -> Result<String, AppError> {
     if (16..=64).contains(&key.len()) && key.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_') {

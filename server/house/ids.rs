@@ -40,6 +40,8 @@ id_types! {
     AbsenceId;
     /// A one-time link (set-up, invitation, new pass phrase).
     LinkId;
+    /// A room's tablet, signed in as itself.
+    DeviceId;
     /// A room.
     RoomId;
     /// A rack in a room.
@@ -68,6 +70,8 @@ id_types! {
     DutyId;
     /// A sign-off of a duty.
     SignoffId;
+    /// A sign-off that waited for the wireless and could not be written.
+    RefusalId;
     /// A hold on an enclosure.
     HoldId;
     /// An individual caution.

@@ -22,5 +22,6 @@ pub mod secrets;
 pub mod serve;
 pub mod session;
 pub mod site;
+pub mod tablet;
 pub mod text;
 pub mod write;

@@ -15,6 +15,16 @@ pub const ACCOUNT: &str = "/account";
 pub const THEME: &str = "/theme";
 /// One person's duties of the day.
 pub const ROUND: &str = "/round";
+/// Sign-offs that waited for the wireless and could not be written.
+pub const WAITING: &str = "/round/waiting";
+/// What a browser shows when there is no wireless.
+pub const OFFLINE: &str = "/round/offline";
+/// Where a browser sends sign-offs that waited for the wireless.
+pub const QUEUE: &str = "/round/queue";
+/// A room's round on the room's tablet.
+pub const TABLET: &str = "/tablet";
+/// The tablets of rooms, for leads.
+pub const TABLETS: &str = "/staff/tablets";
 /// The lead's day.
 pub const TODAY: &str = "/today";
 /// The open duties of the house.
@@ -95,6 +105,12 @@ pub fn rack(id: &RackId) -> String {
 #[must_use]
 pub fn sac(id: &SacId) -> String {
     format!("{BREEDING}/sacs/{id}")
+}
+
+/// A duty's sign-off form on a room's tablet.
+#[must_use]
+pub fn tablet_duty(id: &DutyId) -> String {
+    format!("{TABLET}/duties/{id}")
 }
 
 /// A duty's sign-off form.
@@ -218,6 +234,12 @@ pub fn setup(token: &str) -> String {
 #[must_use]
 pub fn welcome(token: &str) -> String {
     format!("/welcome/{token}")
+}
+
+/// Making a browser a room's tablet, by its link's secret.
+#[must_use]
+pub fn tablet_link(token: &str) -> String {
+    format!("{TABLET}/open/{token}")
 }
 
 /// Choosing a new pass phrase, by its link's secret.

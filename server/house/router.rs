@@ -28,8 +28,8 @@ use super::session::{SqliteSessions, Theme};
 /// Forms are small; the import page takes more on its own route.
 pub const FORM_BYTES: usize = 64 * 1024;
 
-/// No script, style or frame but our own files.
-const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; font-src 'self'; \
+/// No script, style or frame but our own files; scripts speak with this house only.
+const POLICY: &str = "default-src 'none'; script-src 'self'; connect-src 'self'; worker-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; \
 form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
 
 /// Every route of the house with its permission.
@@ -167,9 +167,10 @@ async fn dress_errors(request: Request, next: Next) -> Response {
         return response;
     }
     // Read only now: whether a sign-in has ended is for `recognise` to see first.
-    let theme = match visit {
-        Ok(visit) => visit.theme().await.unwrap_or_default(),
-        Err(_) => Theme::Auto,
+    let theme = match (response.extensions().get::<Theme>(), visit) {
+        (Some(tablets), _) => *tablets,
+        (None, Ok(visit)) => visit.theme().await.unwrap_or_default(),
+        (None, Err(_)) => Theme::Auto,
     };
     dress(response, &number, theme)
 }

@@ -53,6 +53,15 @@ pub fn hour(instant: &DateTime<Utc>, zone: &Tz) -> String {
     instant.with_timezone(zone).format("%H:%M").to_string()
 }
 
+/// When something was done, and when the book heard of it if that was later: `21:14 (reached the book 21:40)`.
+#[must_use]
+pub fn heard(made_at: &Option<DateTime<Utc>>, at: &DateTime<Utc>, zone: &Tz) -> String {
+    let Some(made_at) = made_at else { return hour(at, zone) };
+    let same_day = made_at.with_timezone(zone).date_naive() == at.with_timezone(zone).date_naive();
+    let reached = if same_day { hour(at, zone) } else { instant(at, zone) };
+    format!("{} (reached the book {reached})", hour(made_at, zone))
+}
+
 /// A length: millimetres below 100 mm, else centimetres: `66 mm`, `12.5 cm`.
 #[must_use]
 pub fn length(mm: &i64) -> String {

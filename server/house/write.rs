@@ -19,6 +19,10 @@ pub struct Write {
     pub at: DateTime<Utc>,
     /// The local day of the change.
     pub today: NaiveDate,
+    /// When what is written was done: at the instant of the change, or before it when it waited for the wireless.
+    pub made_at: DateTime<Utc>,
+    /// The local day on which it was done.
+    pub made_on: NaiveDate,
     /// The site's zone.
     pub zone: Tz,
     once: Option<(MemberId, Once)>,
@@ -28,6 +32,12 @@ impl Write {
     /// The connection to write with.
     pub fn db(&mut self) -> &mut SqliteConnection {
         &mut self.transaction
+    }
+
+    /// What is written from here on was done at an earlier instant. The change itself, and the day that is planned, stay those of now.
+    pub fn done_at(&mut self, made_at: DateTime<Utc>) {
+        self.made_at = made_at;
+        self.made_on = super::clock::local_date(self.zone, made_at);
     }
 
     /// Commits with one audit row. `location` is where the sender of a form is sent: a second sending of the same form goes there too.
@@ -61,7 +71,8 @@ impl App {
         let transaction = self.database.writer.begin_with("BEGIN IMMEDIATE").await?;
         let at = self.clock.now();
         let zone = self.site().zone;
-        Ok(Write { transaction, who, at, today: super::clock::local_date(zone, at), zone, once: None })
+        let today = super::clock::local_date(zone, at);
+        Ok(Write { transaction, who, at, today, made_at: at, made_on: today, zone, once: None })
     }
 
     /// Begins the change that a form asks for.

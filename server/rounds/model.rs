@@ -1,5 +1,6 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod arrival;
 pub mod finding;
 pub mod list;
 pub mod passing;
@@ -16,6 +17,7 @@ use crate::house::paths;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, LossCause, MealOutcome, MoultState};
+use crate::rounds::model::arrival::Arrival;
 
 coded_enum! {
     /// How a duty ended.
@@ -198,6 +200,12 @@ impl Duty {
         self.takes_two() || (self.exposure == Exposure::HandsIn && self.band >= 3)
     }
 
+    /// Whether its sign-off may wait for the wireless: not what brings hands in, which needs a live answer.
+    #[must_use]
+    pub fn may_wait(&self) -> bool {
+        self.exposure != Exposure::HandsIn
+    }
+
     /// As messages name it: `Feed T-5`.
     #[must_use]
     pub fn name(&self) -> String {
@@ -220,19 +228,27 @@ pub struct NewSignoff {
     pub checklist: Vec<String>,
     /// What goes with the outcome.
     pub detail: Detail,
+    /// How it reached the book.
+    pub arrival: Arrival,
 }
 
 impl NewSignoff {
     /// A sign-off with nothing but its outcome.
     #[must_use]
     pub fn plain(duty: DutyId, outcome: Outcome) -> Self {
-        Self { duty, outcome, note: String::new(), second: None, checklist: Vec::new(), detail: Detail::None }
+        Self { duty, outcome, note: String::new(), second: None, checklist: Vec::new(), detail: Detail::None, arrival: Arrival::Live }
     }
 
     /// With what goes with the outcome.
     #[must_use]
     pub fn with(self, detail: Detail) -> Self {
         Self { detail, ..self }
+    }
+
+    /// That came otherwise than live from a signed-in person's page.
+    #[must_use]
+    pub fn by(self, arrival: Arrival) -> Self {
+        Self { arrival, ..self }
     }
 }
 
@@ -318,8 +334,10 @@ pub struct Signoff {
     pub member_id: MemberId,
     /// Their name.
     pub member_name: String,
-    /// When.
+    /// When it reached the book.
     pub at: DateTime<Utc>,
+    /// When it was made, if it waited for the wireless.
+    pub made_at: Option<DateTime<Utc>>,
     /// How the duty ended.
     pub outcome: Outcome,
     /// What the duty was.

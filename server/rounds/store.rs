@@ -11,6 +11,7 @@ mod moves;
 mod pass_on;
 mod plan;
 mod prey;
+pub mod queue;
 mod read;
 pub mod share;
 mod sign_off;
@@ -28,5 +29,5 @@ pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, r
 pub use read::{
     Known, UNDO_MINUTES, can_undo, known, known_of, open, open_at, open_of, require, round_of, second_of, signed_on, signoff_of,
 };
-pub use sign_off::{how_it_ended, sign_off, undo};
+pub use sign_off::{how_it_ended, sign_off, undo, undo_at};
 pub use today::{SacToPull, sacs_to_pull};

@@ -14,12 +14,10 @@ use super::pages;
 use crate::house::app::App;
 use crate::house::errors::{AppError, MustSignIn};
 use crate::house::extract::{Ended, session_of};
+use crate::house::forms::SECRETS;
 use crate::house::ids::MemberId;
 use crate::house::paths;
 use crate::house::router::FORM_BYTES;
-
-/// Secrets are typed anew rather than kept.
-const NEVER_KEPT: [&str; 4] = ["pass_phrase", "again", "current", "pin"];
 
 /// The sign-in form that carries it must stay below the limit of all forms.
 const LONGEST: usize = 48 * 1024;
@@ -52,7 +50,7 @@ impl Kept {
             match name.as_ref() {
                 "csrf" => {}
                 "once" => kept.once = value.into_owned(),
-                secret if NEVER_KEPT.contains(&secret) => {}
+                secret if SECRETS.contains(&secret) => {}
                 _ => kept.fields.push((name.into_owned(), value.into_owned())),
             }
         }

@@ -32,6 +32,12 @@ pub fn routes() -> Routes {
         .post("/account/pin", May::Member, pages::account::set_pin)
         .post("/account/sign-out-everywhere", May::Member, pages::account::sign_out_everywhere)
         .post("/theme", May::Member, pages::account::theme)
+        .get("/staff/tablets", May::Lead, pages::tablets::list)
+        .post("/staff/tablets", May::Lead, pages::tablets::make)
+        .post("/staff/tablets/{device}/address", May::Lead, pages::tablets::link)
+        .post("/staff/tablets/{device}/revoke", May::Lead, pages::tablets::revoke)
+        .get("/tablet/open/{token}", May::Anybody, pages::tablets::show_open)
+        .post("/tablet/open/{token}", May::Anybody, pages::tablets::open)
 }
 
 fn own_routes() -> Routes {

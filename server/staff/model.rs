@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 
 use crate::house::access::looks_after;
-use crate::house::ids::{LinkId, MemberId};
+use crate::house::ids::{DeviceId, LinkId, MemberId};
 pub use rota::OnDay;
 
 /// The roles of a member: additive, and apart from clearance.
@@ -127,6 +127,40 @@ pub struct LinkRow {
     pub made_by: String,
     /// When it stops working.
     pub expires_at: DateTime<Utc>,
+}
+
+/// A room's tablet as leads see it.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct DeviceRow {
+    /// Its id.
+    pub id: DeviceId,
+    /// Its name.
+    pub name: String,
+    /// The room whose round it shows.
+    pub room_name: String,
+    /// Who made it.
+    pub made_by: String,
+    /// When.
+    pub made_at: DateTime<Utc>,
+    /// When its address was opened last on a tablet.
+    pub opened_at: Option<DateTime<Utc>>,
+    /// When it was last seen.
+    pub last_seen_at: Option<DateTime<Utc>>,
+    /// Since when it is revoked.
+    pub revoked_at: Option<DateTime<Utc>>,
+    /// Who revoked it.
+    pub revoked_by: Option<String>,
+}
+
+/// A tablet that an address opens.
+#[derive(Debug, Clone, sqlx::FromRow)]
+pub struct Opening {
+    /// Its id.
+    pub id: DeviceId,
+    /// Its name.
+    pub name: String,
+    /// The room whose round it will show.
+    pub room_name: String,
 }
 
 /// What a one-time link is for.

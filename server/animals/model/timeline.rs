@@ -45,6 +45,8 @@ pub struct Raw {
     pub day: Option<NaiveDate>,
     /// When it was entered.
     pub at: DateTime<Utc>,
+    /// When it was made, if it waited for the wireless.
+    pub made_at: Option<DateTime<Utc>>,
     /// A coded word.
     pub code: String,
     /// A text.
@@ -80,6 +82,8 @@ pub struct Entry {
     pub at: DateTime<Utc>,
     /// What happened.
     pub words: String,
+    /// When it was made and when it reached the book, if it waited for the wireless.
+    pub waited: Option<String>,
     /// Who entered it.
     pub member_id: Option<MemberId>,
     /// Their name.
@@ -100,6 +104,7 @@ impl Entry {
             day: raw.day.unwrap_or_else(|| local_date(zone, raw.at)),
             at: raw.at,
             words: words(&raw, zone),
+            waited: raw.made_at.map(|_| text::heard(&raw.made_at, &raw.at, &zone)),
             struck: raw.struck.then(|| struck(&raw)),
             member_id: raw.member_id,
             who: raw.who,

@@ -33,10 +33,11 @@ pub async fn record_meal(write: &mut Write, id: AnimalId, new: &NewMeal) -> Resu
     Ok(())
 }
 
-/// The instant of an offer: now for today's, the day's start for one that is noted later, so that its hours have surely run.
+/// The instant of an offer: when it was done for one of that day, the day's start for one that is noted later, so that its
+/// hours have surely run.
 fn offered_at(write: &Write, day: NaiveDate) -> chrono::DateTime<chrono::Utc> {
-    if day == write.today {
-        return write.at;
+    if day == write.made_on {
+        return write.made_at;
     }
     crate::reckoning::calendar::day_in(write.zone, day).map_or(write.at, |day| day.start)
 }

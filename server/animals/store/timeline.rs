@@ -39,7 +39,7 @@ async fn noted(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, AppE
              FROM measurement AS e LEFT JOIN measurement AS v ON v.corrects_id = e.id
              WHERE e.animal_id = ?1 AND e.void = 0 AND COALESCE(v.void, 1) = 1
          )
-         SELECT noted.kind, noted.id, noted.day, noted.at, noted.code, noted.text, '' AS more, noted.number, noted.member_id,
+         SELECT noted.kind, noted.id, noted.day, noted.at, (SELECT s.made_at FROM signoff AS s WHERE s.id = noted.signoff_id) AS made_at, noted.code, noted.text, '' AS more, noted.number, noted.member_id,
                 author.name AS who, noted.signoff_id IS NOT NULL AS on_round, striker.name AS struck_by,
                 noted.void_id IS NOT NULL AS struck, COALESCE(noted.void_reason, '') AS struck_reason
          FROM noted LEFT JOIN member AS author ON author.id = noted.member_id LEFT JOIN member AS striker ON striker.id = noted.struck_member",
@@ -53,16 +53,16 @@ async fn noted(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, AppE
 async fn around(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, AppError> {
     Ok(sqlx::query_as(
         "WITH around AS (
-             SELECT 'move' AS kind, id, day, at, CAST(rehoused AS TEXT) AS code, from_label AS text, to_label AS more,
+             SELECT 'move' AS kind, id, day, at, NULL AS made_at, CAST(rehoused AS TEXT) AS code, from_label AS text, to_label AS more,
                     enclosure_length_mm AS number, member_id, signoff_id IS NOT NULL AS on_round, 0 AS struck
              FROM stock_move WHERE animal_id = ?1
              UNION ALL
-             SELECT 'caution', id, NULL, at, '', text, '', level, member_id, 0, ended_at IS NOT NULL FROM caution WHERE animal_id = ?1
+             SELECT 'caution', id, NULL, at, NULL, '', text, '', level, member_id, 0, ended_at IS NOT NULL FROM caution WHERE animal_id = ?1
              UNION ALL
-             SELECT 'hold', id, NULL, from_at, kind, reason, COALESCE(until_at, ''), NULL, member_id, signoff_id IS NOT NULL, lifted_at IS NOT NULL
+             SELECT 'hold', id, NULL, from_at, NULL, kind, reason, COALESCE(until_at, ''), NULL, member_id, signoff_id IS NOT NULL, lifted_at IS NOT NULL
              FROM hold WHERE animal_id = ?1
              UNION ALL
-             SELECT 'duty', s.id, s.day, s.at, duty.kind, s.note, s.outcome, NULL, s.member_id, 1,
+             SELECT 'duty', s.id, s.day, s.at, s.made_at, duty.kind, s.note, s.outcome, NULL, s.member_id, 1,
                     EXISTS (SELECT 1 FROM signoff AS later WHERE later.corrects_id = s.id)
              FROM signoff AS s JOIN duty ON duty.id = s.duty_id
              WHERE duty.animal_id = ?1 AND s.corrects_id IS NULL
@@ -70,12 +70,12 @@ async fn around(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, App
                AND NOT EXISTS (SELECT 1 FROM moult WHERE moult.signoff_id = s.id)
                AND NOT EXISTS (SELECT 1 FROM moult_sign WHERE moult_sign.signoff_id = s.id)
              UNION ALL
-             SELECT 'found', id, day, at, kind, text, '', NULL, member_id, 1, COALESCE(says = 'taken-back', 0) FROM finding_now WHERE animal_id = ?1
+             SELECT 'found', id, day, at, NULL, kind, text, '', NULL, member_id, 1, COALESCE(says = 'taken-back', 0) FROM finding_now WHERE animal_id = ?1
              UNION ALL
-             SELECT 'change', id, NULL, at, action, after, '', NULL, member_id, 0, 0 FROM audit
+             SELECT 'change', id, NULL, at, NULL, action, after, '', NULL, member_id, 0, 0 FROM audit
              WHERE subject = 'animal ' || ?1 AND action IN ('animal.added', 'animal.sexed', 'animal.noted', 'animal.needs-rehouse')
          )
-         SELECT around.kind, around.id, around.day, around.at, around.code, around.text, around.more, around.number, around.member_id,
+         SELECT around.kind, around.id, around.day, around.at, around.made_at, around.code, around.text, around.more, around.number, around.member_id,
                 member.name AS who, around.on_round, NULL AS struck_by, around.struck, '' AS struck_reason
          FROM around LEFT JOIN member ON member.id = around.member_id",
     )

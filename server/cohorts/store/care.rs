@@ -34,14 +34,14 @@ pub async fn record_meal(write: &mut Write, cohort: CohortId, meal: &NewCohortMe
     if told > alive {
         return Err(AppError::refused("took", format!("Only {alive} are alive, but the figures add up to {told}.")));
     }
-    let (who, at) = (write.who, write.at);
+    let (who, at, offered_at) = (write.who, write.at, write.made_at);
     sqlx::query(
         "INSERT INTO cohort_meal (cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, member_id, at)
          VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     )
     .bind(cohort)
     .bind(meal.day)
-    .bind(at)
+    .bind(offered_at)
     .bind(&meal.prey)
     .bind(meal.took)
     .bind(meal.refused)

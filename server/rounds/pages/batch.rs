@@ -6,19 +6,21 @@ use std::collections::HashMap;
 use askama::Template;
 use axum::extract::State;
 
-use super::next::{change, next_stop, round_ids};
+use super::intake;
+use super::next::{next_stop, round_ids};
 use super::round::rack_place;
 use super::stop::Stop;
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError, redirect};
 use crate::house::extract::{Path, SignedIn};
-use crate::house::forms::{Form, Mistakes};
+use crate::house::forms::{Fields, Form, Mistakes};
 use crate::house::ids::{DutyId, RackId, ShelfId};
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::write::Write;
 use crate::reckoning::words::{DutyKind, Exposure};
-use crate::rounds::model::{Duty, NewSignoff, Outcome};
+use crate::rounds::model::arrival::Arrival;
+use crate::rounds::model::{Duty, Outcome};
 use crate::rounds::store;
 
 /// The band from which an animal is never signed unseen among others.
@@ -142,52 +144,20 @@ pub(in crate::rounds) async fn show_batch(State(app): State<App>, me: SignedIn, 
     page(&BatchPage { layout: Layout::of(&app, &me, Section::Round).await?, batch, mistakes: Mistakes::none() })
 }
 
-/// What was sent: `duty` once for each that was listed, `outcome-ID` for what was chosen, and `shelf` when only one shelf is signed.
-type Sent = Vec<(String, String)>;
-
-/// The same, read.
-struct Asked {
-    duties: Vec<DutyId>,
-    chosen: Chosen,
-    shelf: Option<ShelfId>,
-}
-
-fn read(sent: &Sent) -> Result<Asked, AppError> {
-    let strange = || AppError::BadRequest("This form holds something that the page does not ask for. Open your round again.".to_owned());
-    let mut asked = Asked { duties: Vec::new(), chosen: Chosen::new(), shelf: None };
-    for (name, value) in sent {
-        match name.as_str() {
-            "duty" => {
-                let id: DutyId = value.parse().map_err(|_| strange())?;
-                if !asked.duties.contains(&id) {
-                    asked.duties.push(id);
-                }
-            }
-            "shelf" => asked.shelf = Some(value.parse().map_err(|_| strange())?),
-            other => {
-                let id = other.strip_prefix("outcome-").and_then(|id| id.parse::<DutyId>().ok()).ok_or_else(strange)?;
-                asked.chosen.insert(id, value.clone());
-            }
-        }
-    }
-    Ok(asked)
-}
-
 pub(in crate::rounds) async fn sign_batch(
     State(app): State<App>,
     me: SignedIn,
     Path((rack, kind)): Path<(RackId, DutyKind)>,
-    form: Form<Sent>,
+    form: Form<Fields>,
 ) -> Answer {
-    let asked = read(&form.input)?;
     let mut write = app.begin(me.id(), &form.once).await?;
-    match sign(&me, &mut write, (rack, kind), &asked).await {
+    match sign(&me, &mut write, (rack, kind), &form.input).await {
         Ok(Some(told)) => told.tell(&me, write).await,
         Ok(None) => Err(AppError::conflict("Nothing was chosen, so nothing was written. Open your round again and choose.")),
         Err(AppError::Refused(mistakes)) => {
             drop(write);
             let Some(mut batch) = batch(&app, &me, rack, kind).await? else { return Err(AppError::Refused(mistakes)) };
-            batch.chosen = asked.chosen;
+            batch.chosen = chosen(&form.input);
             page_again(&BatchPage { layout: Layout::of(&app, &me, Section::Round).await?, batch, mistakes })
         }
         Err(other) => Err(other),
@@ -220,49 +190,45 @@ impl Told {
     }
 }
 
-/// Signs each by itself: what somebody else did meanwhile, or what this person may not, is named and left alone.
-async fn sign(me: &SignedIn, write: &mut Write, of: (RackId, DutyKind), asked: &Asked) -> Result<Option<Told>, AppError> {
-    let before = round_ids(write, me).await?;
-    let wanted = wanted(write, of, asked).await?;
-    let Some((first, _)) = wanted.first() else { return Ok(None) };
-    let place = rack_place(first);
-    let (mut written, mut refused) = (Vec::new(), Vec::new());
-    for (duty, outcome) in &wanted {
-        match store::sign_off(write, &NewSignoff::plain(duty.id, *outcome)).await {
-            Ok(signed) => written.push(change(&signed).after),
-            Err(AppError::Conflict(why) | AppError::Forbidden(why)) => refused.push(why),
-            Err(other) => return Err(other),
-        }
-    }
-    let signed: Vec<DutyId> = wanted.iter().map(|(duty, _)| duty.id).collect();
-    let next = next_stop(write, me, &before, &signed).await?;
-    Ok(Some(Told { place, subject: format!("rack {}", of.0), written, refused, next }))
+/// What was chosen on a form that comes back.
+fn chosen(fields: &Fields) -> Chosen {
+    let of = |(name, value): &(String, String)| Some((name.strip_prefix("outcome-")?.parse().ok()?, value.clone()));
+    fields.iter().filter_map(of).collect()
 }
 
-/// The duties to sign and how; those that were to be left out are not among them.
-async fn wanted(write: &mut Write, (rack, kind): (RackId, DutyKind), asked: &Asked) -> Result<Vec<(Duty, Outcome)>, AppError> {
-    let (mut wanted, mut unseen) = (Vec::new(), Vec::new());
-    for id in &asked.duties {
+async fn sign(me: &SignedIn, write: &mut Write, of: (RackId, DutyKind), fields: &Fields) -> Result<Option<Told>, AppError> {
+    let before = round_ids(write, me).await?;
+    let (mut asked, shelf) = intake::Batch::read(fields, None)?;
+    let duties = listed(write, of, &asked).await?;
+    let meant = |id: &DutyId| shelf.is_none_or(|shelf| duties.iter().any(|duty| duty.id == *id && duty.shelf_id == Some(shelf)));
+    asked.chosen.retain(|(id, _)| meant(id));
+    asked.unseen.retain(meant);
+    if !asked.unseen.is_empty() {
+        return Err(unseen(&duties, &asked.unseen));
+    }
+    let Some(first) = duties.first().filter(|_| !asked.chosen.is_empty()) else { return Ok(None) };
+    let signed = asked.sign(write, Arrival::Live).await?;
+    let ids: Vec<DutyId> = asked.chosen.iter().map(|(id, _)| *id).collect();
+    let next = next_stop(write, me, &before, &ids).await?;
+    let refused = signed.refused.into_iter().map(|(_, _, why)| why).collect();
+    Ok(Some(Told { place: rack_place(first), subject: format!("rack {}", of.0), written: signed.written, refused, next }))
+}
+
+/// The duties on the form, each of which is of this rack and kind.
+async fn listed(write: &mut Write, (rack, kind): (RackId, DutyKind), asked: &intake::Batch) -> Result<Vec<Duty>, AppError> {
+    let mut duties = Vec::new();
+    for id in asked.chosen.iter().map(|(id, _)| id).chain(&asked.unseen) {
         let duty = store::require(write.db(), *id).await?;
         if duty.rack_id.is_some_and(|stands| stands != rack) || duty.kind != kind || duty.needs_checklist() {
             return Err(AppError::BadRequest("A duty on this form is not one of this rack and kind. Open your round again.".to_owned()));
         }
-        if asked.shelf.is_some_and(|shelf| duty.shelf_id != Some(shelf)) {
-            continue;
-        }
-        let outcome = match asked.chosen.get(id).map(String::as_str) {
-            Some(LEAVE) => continue,
-            Some(code) => code.parse().map_err(|_| AppError::BadRequest("An outcome on this form is not one of the list.".to_owned()))?,
-            None => {
-                unseen.push(duty.label);
-                continue;
-            }
-        };
-        wanted.push((duty, outcome));
+        duties.push(duty);
     }
-    if unseen.is_empty() {
-        return Ok(wanted);
-    }
-    let message = format!("Look at each of these and choose what became of it, or “Not now”: {}. Nothing was written.", unseen.join(", "));
-    Err(AppError::refused("outcome", message))
+    Ok(duties)
+}
+
+fn unseen(duties: &[Duty], unseen: &[DutyId]) -> AppError {
+    let named: Vec<&str> = duties.iter().filter(|duty| unseen.contains(&duty.id)).map(|duty| duty.label.as_str()).collect();
+    let message = format!("Look at each of these and choose what became of it, or “Not now”: {}. Nothing was written.", named.join(", "));
+    AppError::refused("outcome", message)
 }

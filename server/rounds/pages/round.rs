@@ -85,6 +85,7 @@ struct RoundPage {
     out_of_reach: usize,
     can_undo: Vec<Signoff>,
     found: Vec<Finding>,
+    not_written: i64,
     zone: chrono_tz::Tz,
 }
 
@@ -98,6 +99,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
     let (reachable, above): (Vec<Duty>, Vec<Duty>) = free.into_iter().partition(|duty| duty.clearance <= level);
     let progress = Progress::of(&mine, store::signed_on(&mut db, me.id(), today).await?, today);
     let next = mine.iter().find(|duty| duty.held.is_none()).map(|duty| (format!("#duty-{}", duty.id), next_words(duty)));
+    let not_written = store::queue::count_unsettled(&mut db, Some(me.id())).await?;
     page(&RoundPage {
         layout: Layout::of(&app, &me, Section::Round).await?,
         today,
@@ -109,6 +111,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
         out_of_reach: above.len(),
         can_undo: store::can_undo(&mut db, me.id(), now).await?,
         found: store::findings_to_undo(&mut db, me.id(), now).await?,
+        not_written,
         zone,
     })
 }

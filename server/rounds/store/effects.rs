@@ -57,7 +57,7 @@ async fn threat(write: &mut Write, duty: &Duty, id: SignoffId) -> Result<(), App
 }
 
 async fn of_animal(write: &mut Write, duty: &Duty, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
-    let today = write.today;
+    let today = write.made_on;
     match new.outcome {
         Outcome::FoundDead => {
             let Detail::Death(cause) = &new.detail else {
@@ -86,13 +86,13 @@ async fn fed(
         return animals::store::clear_left_in(write, animal, outcome, Some(id)).await;
     }
     let prey = if let Detail::Prey(prey) = &new.detail { prey.clone() } else { String::new() };
-    let day = write.today;
+    let day = write.made_on;
     animals::store::record_meal(write, animal, &NewMeal { day, prey, outcome, signoff: Some(id) }).await
 }
 
 /// While it moults nobody reaches in; the hold ends when the moult is over.
 async fn signs(write: &mut Write, animal: AnimalId, state: MoultState, id: SignoffId) -> Result<(), AppError> {
-    let day = write.today;
+    let day = write.made_on;
     animals::store::record_sign(write, animal, state, day, Some(id)).await?;
     let subject = HoldSubject::Animal(animal);
     handling::store::lift_holds(write, subject, HoldKind::Moulting).await?;
@@ -147,7 +147,7 @@ async fn rehoused(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: Sig
     let Detail::Rehouse { enclosure, shelf, position } = new.detail else {
         return Err(AppError::refused("length_mm", "Say how large the new enclosure is."));
     };
-    let day: NaiveDate = write.today;
+    let day: NaiveDate = write.made_on;
     let to = NewMove { day, shelf, position, rehoused: true, enclosure: Some(enclosure), signoff: Some(id) };
     animals::store::record_move(write, animal, &to).await
 }
@@ -156,6 +156,6 @@ async fn of_sac(write: &mut Write, sac: SacId, new: &NewSignoff) -> Result<(), A
     if !matches!(new.detail, Detail::Pulled) {
         return Ok(());
     }
-    let today = write.today;
+    let today = write.made_on;
     breeding::store::pull_sac(write, sac, today, &new.note).await
 }

@@ -57,7 +57,7 @@ async fn feed(write: &mut Write, cohort: CohortId, group: &Group, id: SignoffId)
     if told + dead > alive {
         return Err(AppError::refused("took", format!("{alive} are alive, but the figures add up to {}. Count again.", told + dead)));
     }
-    let day = write.today;
+    let day = write.made_on;
     let meal = NewCohortMeal {
         day,
         prey: group.prey.clone(),
@@ -84,7 +84,7 @@ async fn clear(write: &mut Write, cohort: CohortId, outcome: MealOutcome, id: Si
 
 /// Deaths first, so that nothing that died moults on.
 async fn report(write: &mut Write, cohort: CohortId, group: &Group, id: SignoffId) -> Result<(), AppError> {
-    let day = write.today;
+    let day = write.made_on;
     for (stage, quantity, cause) in &group.dead {
         let line = NewLine::lost(day, *stage, *quantity, *cause).by_signoff(Some(id));
         store::post(write, cohort, &line).await.map_err(|error| at_field("dead", error))?;
@@ -109,7 +109,7 @@ fn at_field(field: &'static str, error: AppError) -> AppError {
 }
 
 async fn recount(write: &mut Write, cohort: CohortId, counted: &BTreeMap<Stage, u32>, id: SignoffId) -> Result<(), AppError> {
-    let day = write.today;
+    let day = write.made_on;
     let book = store::balance_on(write.db(), cohort, day).await?;
     for movement in ledger::recount(&book, counted) {
         let line = NewLine {

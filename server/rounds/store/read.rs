@@ -192,7 +192,7 @@ async fn gather(db: &mut SqliteConnection, scope: Scope, at: DateTime<Utc>, zone
 /// The database can't be read.
 pub async fn signoff_of(db: &mut SqliteConnection, duty: DutyId) -> Result<Option<Signoff>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, outcome, duty_now.kind, duty_now.label,
+        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, made_at, outcome, duty_now.kind, duty_now.label,
                 duty_now.animal_id IS NOT NULL AS of_animal,
                 EXISTS (SELECT 1 FROM signoff AS later WHERE later.corrects_id = signoff.id) AS taken_back
          FROM signoff JOIN member ON member.id = signoff.member_id JOIN duty_now ON duty_now.id = signoff.duty_id
@@ -209,7 +209,7 @@ pub async fn signoff_of(db: &mut SqliteConnection, duty: DutyId) -> Result<Optio
 /// [`AppError::NotFound`] when there is none.
 pub async fn require_signoff(db: &mut SqliteConnection, id: SignoffId) -> Result<Signoff, AppError> {
     Ok(sqlx::query_as(
-        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, outcome, duty_now.kind, duty_now.label,
+        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, made_at, outcome, duty_now.kind, duty_now.label,
                 duty_now.animal_id IS NOT NULL AS of_animal,
                 EXISTS (SELECT 1 FROM signoff AS later WHERE later.corrects_id = signoff.id) AS taken_back
          FROM signoff JOIN member ON member.id = signoff.member_id JOIN duty_now ON duty_now.id = signoff.duty_id
@@ -226,7 +226,7 @@ pub async fn require_signoff(db: &mut SqliteConnection, id: SignoffId) -> Result
 /// The database can't be read.
 pub async fn can_undo(db: &mut SqliteConnection, member: MemberId, now: DateTime<Utc>) -> Result<Vec<Signoff>, AppError> {
     let signed: Vec<Signoff> = sqlx::query_as(
-        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, outcome, duty_now.kind, duty_now.label,
+        "SELECT signoff.id, duty_id, member_id, member.name AS member_name, at, made_at, outcome, duty_now.kind, duty_now.label,
                 duty_now.animal_id IS NOT NULL AS of_animal, 0 AS taken_back
          FROM signoff_standing AS signoff JOIN member ON member.id = signoff.member_id JOIN duty_now ON duty_now.id = signoff.duty_id
          WHERE signoff.member_id = ? AND signoff.at >= ? ORDER BY signoff.id DESC LIMIT 200",

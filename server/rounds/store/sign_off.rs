@@ -11,7 +11,8 @@ use crate::house::ids::{MemberId, SignoffId};
 use crate::house::text;
 use crate::house::write::Write;
 use crate::reckoning::hazard::{Band, assess, rehouse_checklist};
-use crate::reckoning::words::DutyKind;
+use crate::reckoning::words::{DutyKind, Exposure};
+use crate::rounds::model::arrival::Arrival;
 use crate::rounds::model::{Duty, DutyState, NewSignoff, Outcome, Signed};
 use crate::{handling, staff};
 
@@ -23,6 +24,9 @@ use crate::{handling, staff};
 /// missing. Then nothing was written.
 pub async fn sign_off(write: &mut Write, new: &NewSignoff) -> Result<Signed, AppError> {
     let signer = write.who.ok_or_else(|| AppError::forbidden("A duty is signed off by a person."))?;
+    if let Some(made_at) = new.arrival.made_at() {
+        write.done_at(made_at);
+    }
     let stored = require(write.db(), new.duty).await?;
     still_open(write, &stored).await?;
     let duty = as_risky_as_now(write, stored).await?;
@@ -96,11 +100,12 @@ async fn check(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignof
             format!("{} can't end as “{}”. Choose one of its own buttons.", duty.name(), new.outcome),
         ));
     }
+    check_arrival(duty, new)?;
     if new.outcome == Outcome::CouldNot {
         return if new.note.is_empty() { Err(AppError::refused("why", "Say why it could not be done.")) } else { Ok(()) };
     }
-    let today = write.today;
-    if let Some(missing) = shortfall(write.db(), signer, duty, today).await? {
+    let day = write.made_on;
+    if let Some(missing) = shortfall(write.db(), signer, duty, day).await? {
         return Err(AppError::Forbidden(format!("{missing} Nothing was written.")));
     }
     if !new.outcome.is_work() {
@@ -111,6 +116,24 @@ async fn check(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignof
     }
     check_second(write, signer, duty, new).await?;
     check_tools(write, duty, new).await
+}
+
+/// What can hurt needs a live answer, and others rely on a threat's holds at once: neither waits for the wireless.
+fn check_arrival(duty: &Duty, new: &NewSignoff) -> Result<(), AppError> {
+    let waited = matches!(new.arrival, Arrival::Queued { .. });
+    if waited && new.outcome == Outcome::Threat {
+        return Err(AppError::conflict(format!(
+            "A threat by {} came too late to warn anybody, so it set no hold. If it still holds, put a hold on it now.",
+            duty.label
+        )));
+    }
+    if waited && duty.exposure == Exposure::HandsIn && new.outcome != Outcome::CouldNot {
+        return Err(AppError::conflict(format!(
+            "{} is work with hands in, which is signed at once and never later. Nothing was written.",
+            duty.name()
+        )));
+    }
+    Ok(())
 }
 
 async fn check_second(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignoff) -> Result<(), AppError> {
@@ -147,22 +170,25 @@ async fn tools(write: &mut Write, duty: &Duty) -> Result<Vec<&'static str>, AppE
 }
 
 async fn insert(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignoff) -> Result<SignoffId, AppError> {
-    let (at, today) = (write.at, write.today);
+    let (at, day) = (write.at, write.made_on);
     let second = if duty.takes_two() { new.second } else { None };
     Ok(sqlx::query_scalar(
-        "INSERT INTO signoff (duty_id, member_id, second_id, at, day, outcome, note, checklist, clearance, persons)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+        "INSERT INTO signoff (duty_id, member_id, second_id, at, day, outcome, note, checklist, clearance, persons, made_at, entered, device_id)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
     )
     .bind(duty.id)
     .bind(signer)
     .bind(second)
     .bind(at)
-    .bind(today)
+    .bind(day)
     .bind(new.outcome)
     .bind(&new.note)
     .bind(new.checklist.join("\n"))
     .bind(duty.clearance)
     .bind(duty.persons)
+    .bind(new.arrival.made_at())
+    .bind(new.arrival.code())
+    .bind(new.arrival.device())
     .fetch_one(write.db())
     .await?)
 }
@@ -185,6 +211,14 @@ pub(super) async fn hand_on(write: &mut Write, ended: &Duty) -> Result<(), AppEr
 /// # Errors
 /// A 403 for anybody else; a conflict when it is too late, was done before, or can't be undone.
 pub async fn undo(write: &mut Write, id: SignoffId) -> Result<Signed, AppError> {
+    undo_at(write, id, Arrival::Live).await
+}
+
+/// The same, also from a room's tablet.
+///
+/// # Errors
+/// As [`undo`].
+pub async fn undo_at(write: &mut Write, id: SignoffId, arrival: Arrival) -> Result<Signed, AppError> {
     let signed = require_signoff(write.db(), id).await?;
     if write.who != Some(signed.member_id) {
         return Err(AppError::forbidden(format!("Only {}, who signed it, can take this back.", signed.member_name)));
@@ -203,22 +237,24 @@ pub async fn undo(write: &mut Write, id: SignoffId) -> Result<Signed, AppError> 
         )));
     }
     let duty = require(write.db(), signed.duty_id).await?;
-    insert_undone(write, &signed.id).await?;
+    insert_undone(write, &signed.id, arrival).await?;
     effects::strike_out(write, &duty, id).await?;
     replan_subject(write, duty.subject()).await?;
     hand_on(write, &duty).await?;
     Ok(Signed { id, duty, outcome: Outcome::Undone })
 }
 
-async fn insert_undone(write: &mut Write, id: &SignoffId) -> Result<(), AppError> {
+async fn insert_undone(write: &mut Write, id: &SignoffId, arrival: Arrival) -> Result<(), AppError> {
     let (who, at, today) = (write.who, write.at, write.today);
     sqlx::query(
-        "INSERT INTO signoff (duty_id, member_id, at, day, outcome, clearance, persons, corrects_id)
-         SELECT duty_id, ?, ?, ?, 'undone', clearance, persons, id FROM signoff WHERE id = ?",
+        "INSERT INTO signoff (duty_id, member_id, at, day, outcome, clearance, persons, corrects_id, entered, device_id)
+         SELECT duty_id, ?, ?, ?, 'undone', clearance, persons, id, ?, ? FROM signoff WHERE id = ?",
     )
     .bind(who)
     .bind(at)
     .bind(today)
+    .bind(arrival.code())
+    .bind(arrival.device())
     .bind(id)
     .execute(write.db())
     .await?;

@@ -5,7 +5,7 @@ use chrono::TimeDelta;
 
 use crate::house::app::App;
 use crate::house::errors::AppError;
-use crate::house::ids::MemberId;
+use crate::house::ids::{DeviceId, MemberId};
 use crate::house::secrets::sha256_hex;
 
 /// Guesses are counted over this long.
@@ -20,6 +20,10 @@ pub enum Secret<'a> {
     Again(MemberId),
     /// A member's PIN.
     Pin(MemberId),
+    /// A member's PIN at a room's tablet, counted by itself: whoever guesses there keeps nobody's PIN from working elsewhere.
+    PinAt(MemberId, DeviceId),
+    /// Anybody's PIN at a room's tablet, so that many people's are not guessed at together.
+    AnyPinAt(DeviceId),
 }
 
 impl Secret<'_> {
@@ -28,7 +32,8 @@ impl Secret<'_> {
         match self {
             Self::Name(_) => 20,
             Self::Again(_) => 10,
-            Self::Pin(_) => 5,
+            Self::Pin(_) | Self::PinAt(..) => 5,
+            Self::AnyPinAt(_) => 15,
         }
     }
 
@@ -38,6 +43,8 @@ impl Secret<'_> {
             Self::Name(name) => format!("name {}", name.to_lowercase()),
             Self::Again(id) => format!("again {id}"),
             Self::Pin(id) => format!("pin {id}"),
+            Self::PinAt(id, device) => format!("pin {id} at {device}"),
+            Self::AnyPinAt(device) => format!("pins at {device}"),
         };
         sha256_hex(plain.as_bytes())
     }
