@@ -14,7 +14,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, MemberId};
 use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::words::{DutyKind, LossCause, SpanKind, SpanMethod};
-use crate::rounds::model::{Detail, Duty, Group, NewSignoff, Outcome};
+use crate::rounds::model::{Detail, Duty, FromStock, Group, NewSignoff, Outcome};
 use crate::rounds::store;
 
 /// How many of the last days leave risky rehouses to whoever tries the demo.
@@ -209,6 +209,7 @@ fn of_cohort(building: &mut Building, brood: &mut Brood, duty: &Duty, cohort: Co
     let refused = if fed { alive * building.rng.random_range(4..14) / 100 } else { 0 };
     let left_in = if fed && building.rng.random_bool(0.25) { alive / 40 } else { 0 };
     let group = Group {
+        from_stock: FromStock::Usual,
         prey: if fed { "flightless fruit flies".to_owned() } else { String::new() },
         took: if fed { alive.saturating_sub(refused + left_in) } else { 0 },
         refused,

@@ -130,7 +130,7 @@ fn refusal(message: &str) -> Option<AppError> {
         "clearance" => Some(AppError::forbidden(capitalised(sentence))),
         "signoff" | "handover" => Some(AppError::conflict(capitalised(sentence))),
         "absence" => Some(AppError::refused("first_day", capitalised(sentence))),
-        "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", capitalised(sentence))),
+        "ledger" | "holdback" | "animal" | "prey" => Some(AppError::refused("quantity", capitalised(sentence))),
         _ => None,
     }
 }

@@ -66,6 +66,10 @@ id_types! {
     DutyId;
     /// A sign-off of a duty.
     SignoffId;
+    /// A kind and size of prey.
+    PreyKindId;
+    /// A line of the book of prey.
+    PreyLineId;
     /// A hold on an enclosure.
     HoldId;
     /// An individual caution.

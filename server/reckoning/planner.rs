@@ -24,7 +24,7 @@ use super::calendar::{days_after, local_date, written};
 use super::hazard::{Band, ExposureTable};
 use super::words::{DutyKind, Exposure};
 
-pub use ahead::{ComingDuty, ComingFeed, MOST_DAYS, assumed, coming_feeds, done_as_planned, look_ahead};
+pub use ahead::{ComingDuty, ComingFeed, LeftIn, MOST_DAYS, coming_feeds, done_as_planned, left_in_share, look_ahead};
 pub use facts::{
     AnimalFacts, Care, CohortFacts, ExpectedMoult, HoldFacts, LastMeal, PlannedDuty, RehouseNeed, SacFacts, SiteRules, Subject, SubjectKey,
     SubjectKind,

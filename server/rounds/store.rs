@@ -1,5 +1,6 @@
 //! All SQL of duties and sign-offs.
 
+mod ahead;
 mod assign;
 mod effects;
 mod expected;
@@ -7,15 +8,16 @@ mod facts;
 mod feeding;
 mod group;
 mod plan;
-mod prey;
+pub mod prey;
 mod read;
 pub mod share;
 mod sign_off;
 mod today;
 
+pub use ahead::{ahead, coming};
 pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
-pub use facts::{animal_facts, coming_feeds};
+pub use facts::animal_facts;
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
 pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};
 pub use read::{

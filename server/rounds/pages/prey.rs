@@ -42,7 +42,7 @@ struct PreyPage {
 }
 
 pub(in crate::rounds) async fn prey(State(app): State<App>, me: SignedIn, Query(asked): Query<OnHand>) -> Answer {
-    let feeds = store::coming_feeds(&mut *app.read().await?, app.now(), app.site().zone, DAYS).await?;
+    let feeds = store::prey::coming_feeds(&mut *app.read().await?, app.now(), app.site().zone, DAYS).await?;
     let layout = Layout::of(&app, &me, Section::Today).await?;
     let (kinds, mistakes) = kinds(&feeds, &asked)?;
     let shown = PreyPage { layout, kinds, days: by_day(&feeds)?, mistakes };
@@ -50,7 +50,7 @@ pub(in crate::rounds) async fn prey(State(app): State<App>, me: SignedIn, Query(
 }
 
 pub(in crate::rounds) async fn prey_csv(State(app): State<App>) -> Answer {
-    let feeds = store::coming_feeds(&mut *app.read().await?, app.now(), app.site().zone, DAYS).await?;
+    let feeds = store::prey::coming_feeds(&mut *app.read().await?, app.now(), app.site().zone, DAYS).await?;
     chart::download(&by_day(&feeds)?, "prey")
 }
 
