@@ -1,9 +1,10 @@
 //! Pages of the day: the round, the sign-off of one duty, a shelf at once, and the lead's day.
 
+pub(super) mod ahead;
 mod duty;
 mod forms;
 mod next;
-mod prey;
+pub(super) mod prey;
 mod round;
 mod share;
 mod share_out;
@@ -13,7 +14,6 @@ mod today;
 
 pub(super) use duty::{hands_in, show, sign_count, sign_group, sign_moult, sign_quick};
 pub(super) use next::undo;
-pub(super) use prey::{prey, prey_csv};
 pub(super) use round::{home, round};
 pub(super) use share::{assign_one, assign_rack, plan_again, take, take_rack, unassign};
 pub(super) use share_out::{give_out, propose};

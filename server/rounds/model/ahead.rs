@@ -2,8 +2,9 @@
 
 use chrono::NaiveDate;
 
-use crate::house::ids::{MemberId, RackId};
-use crate::reckoning::planner::ComingDuty;
+use crate::house::ids::{AnimalId, CohortId, MemberId, RackId, SacId};
+use crate::house::paths;
+use crate::reckoning::planner::{ComingDuty, SubjectKind};
 use crate::reckoning::rota::ComingDay;
 
 /// A duty of a coming day, with its subject and place in words.
@@ -19,6 +20,19 @@ pub struct Coming {
     pub rack: Option<RackId>,
     /// Where it stands: room and rack.
     pub place: String,
+}
+
+impl Coming {
+    /// The page of its subject.
+    #[must_use]
+    pub fn subject_path(&self) -> String {
+        let subject = self.coming.duty.subject;
+        match subject.kind {
+            SubjectKind::Animal => paths::animal(&AnimalId(subject.id)),
+            SubjectKind::Cohort => paths::cohort(&CohortId(subject.id)),
+            SubjectKind::Sac => paths::sac(&SacId(subject.id)),
+        }
+    }
 }
 
 /// Somebody on a coming day.

@@ -78,6 +78,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
     let mut db = app.read().await?;
     let (today, now, zone) = (app.today(), app.now(), app.site().zone);
     let known = store::known(&mut db, now, zone).await?;
+    let usual = store::prey::usual_book(&mut db).await?;
     let mine = store::round_of(&mut db, me.id()).await?;
     let level = handling::store::level_on(&mut db, me.id(), today).await?;
     let free: Vec<Duty> = store::open(&mut db).await?.into_iter().filter(|duty| duty.assigned_to.is_none()).collect();
@@ -89,7 +90,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
         duties: mine.len(),
         late: mine.iter().filter(|duty| duty.is_late(&today)).count(),
         seconds: mine.iter().map(|duty| duty.seconds).sum(),
-        shelves: by_shelf(mine.into_iter().map(|duty| Stop::new(duty, &known, today)).collect()),
+        shelves: by_shelf(mine.into_iter().map(|duty| Stop::new(duty, &known, today).fed(&usual)).collect()),
         free: by_rack(&reachable),
         out_of_reach: above.len(),
         can_undo,

@@ -39,7 +39,8 @@ pub(in crate::rounds) async fn feed_shelf(State(app): State<App>, me: SignedIn, 
     let place = rooms::store::shelf_label(&mut db, shelf).await?;
     let known = store::known(&mut db, app.now(), app.site().zone).await?;
     let feeds = store::feeds_on_shelf(&mut db, me.id(), shelf).await?;
-    let stops = feeds.into_iter().map(|duty| Stop::new(duty, &known, app.today())).collect();
+    let usual = store::prey::usual_book(&mut db).await?;
+    let stops = feeds.into_iter().map(|duty| Stop::new(duty, &known, app.today()).fed(&usual)).collect();
     page(&ShelfPage { layout: Layout::of(&app, &me, Section::Round).await?, shelf, place, stops })
 }
 
