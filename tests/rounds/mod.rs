@@ -1,8 +1,12 @@
 //! The day's duties, the round, and what the server refuses.
 
+mod ahead;
 mod outcomes;
 mod planning;
 mod prey;
+mod prey_book;
+mod prey_month;
+mod prey_usual;
 mod races;
 mod refusals;
 mod share_out;

@@ -21,6 +21,7 @@ pub async fn record_meal(write: &mut Write, id: AnimalId, new: &NewMeal) -> Resu
 }
 
 /// Notes an offer of prey, and what it took from stock: live prey that was refused goes back, pre-killed prey does not.
+/// Without words of its own it carries those of the list.
 ///
 /// # Errors
 /// An animal that has left; a day before it hatched.
@@ -30,7 +31,8 @@ pub async fn record_meal_from(write: &mut Write, id: AnimalId, new: &NewMeal, of
     let spent = new.outcome == MealOutcome::Refused && offer.is_some_and(|offer| offer.killed);
     sqlx::query(
         "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, prey_kind_id, prey_each, prey_spent)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+         VALUES (?1, ?2, ?3, COALESCE(NULLIF(?4, ''), (SELECT name || ', ' || size FROM prey_kind WHERE id = ?9), ''),
+                 ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
     )
     .bind(id)
     .bind(new.day)

@@ -52,7 +52,7 @@ pub async fn record_meal(write: &mut Write, cohort: CohortId, meal: &NewCohortMe
 }
 
 /// Records what a cohort in vials did with a meal, and what it took from stock: live prey that was refused goes back,
-/// pre-killed prey does not.
+/// pre-killed prey does not. Without words of its own the meal carries those of the list.
 ///
 /// # Errors
 /// More vials than spiderlings alive, a day outside the cohort's life.
@@ -66,7 +66,8 @@ pub async fn record_meal_from(write: &mut Write, cohort: CohortId, meal: &NewCoh
     sqlx::query(
         "INSERT INTO cohort_meal (cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, member_id, at,
                                   prey_kind_id, prey_each, prey_spent)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+         VALUES (?1, ?2, ?3, COALESCE(NULLIF(?4, ''), (SELECT name || ', ' || size FROM prey_kind WHERE id = ?11), ''),
+                 ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
     )
     .bind(cohort)
     .bind(meal.day)

@@ -6,7 +6,7 @@ mod need;
 mod today;
 mod usual;
 
-pub use book::{add_line, count, lines, reverse, stock};
+pub use book::{add_line, count, lines, reverse, stock, used_since};
 pub use kinds::{add_kind, add_usual_kinds, change_kind, kinds, policy, require_kind, rules, set_policy, set_rules};
 pub use need::coming_feeds;
 pub use today::prey_today;

@@ -1,6 +1,9 @@
 //! The book of prey. Lines are only ever added; what meals use is written by the database itself with each meal, so that no
 //! way of signing, correcting or taking back can leave it out.
 
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 use super::kinds::require_kind;
@@ -46,6 +49,19 @@ pub async fn lines(db: &mut SqliteConnection, kind: PreyKindId, most: i64) -> Re
     .await?)
 }
 
+/// How many of each kind meals used since a day.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn used_since(db: &mut SqliteConnection, since: NaiveDate) -> Result<BTreeMap<PreyKindId, i64>, AppError> {
+    let used: Vec<(PreyKindId, i64)> =
+        sqlx::query_as("SELECT kind_id, -SUM(quantity) FROM prey_line WHERE day >= ? AND what = 'used' GROUP BY kind_id")
+            .bind(since)
+            .fetch_all(db)
+            .await?;
+    Ok(used.into_iter().collect())
+}
+
 /// Enters a delivery or a loss.
 ///
 /// # Errors
@@ -86,7 +102,7 @@ fn unknown(error: AppError) -> AppError {
 }
 
 /// What the book has of a kind, and the day of its last count.
-async fn on_hand(db: &mut SqliteConnection, kind: PreyKindId) -> Result<(i64, Option<chrono::NaiveDate>), AppError> {
+async fn on_hand(db: &mut SqliteConnection, kind: PreyKindId) -> Result<(i64, Option<NaiveDate>), AppError> {
     Ok(sqlx::query_as(
         "SELECT COALESCE((SELECT quantity FROM prey_balance WHERE kind_id = ?1), 0),
                 (SELECT MAX(day) FROM prey_line WHERE kind_id = ?1 AND counted IS NOT NULL)",
