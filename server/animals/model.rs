@@ -8,7 +8,7 @@ pub mod timeline;
 
 use chrono::NaiveDate;
 
-use crate::house::ids::{AnimalId, LineId, ShelfId, SignoffId, SpeciesId};
+use crate::house::ids::{AnimalId, LineId, PreyKindId, ShelfId, SignoffId, SpeciesId};
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::words::{LifeStage, LossCause, MealOutcome, MoultState, Sex, SexBasis, SpanKind, SpanMethod};
 use crate::species;
@@ -248,6 +248,17 @@ pub struct NewMeal {
     pub outcome: MealOutcome,
     /// The sign-off that brought it.
     pub signoff: Option<SignoffId>,
+}
+
+/// What a meal takes from the stock of prey.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Offer {
+    /// The kind and size.
+    pub kind: PreyKindId,
+    /// How many at a meal.
+    pub each: u32,
+    /// Pre-killed or cut: what is refused does not go back.
+    pub killed: bool,
 }
 
 /// A moult.

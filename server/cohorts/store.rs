@@ -20,7 +20,7 @@ use crate::rooms;
 use crate::species;
 
 pub(super) use care::check_shelf;
-pub use care::{clear_left_in, record_meal, record_move, separate, set_span, strike_out};
+pub use care::{clear_left_in, record_meal, record_meal_from, record_move, separate, set_span, strike_out};
 pub use families::families;
 pub use holdback::{held_back, hold_back};
 pub use ledger::{alive, balance_on, entered, lines, post, recount, reverse, reverse_because, split, standing, touched_by};

@@ -5,7 +5,7 @@ use rand::RngExt as _;
 
 use super::nursery::{Brood, Nursery};
 use super::stock::{Stock, roomy};
-use super::{Building, climate, trade};
+use super::{Building, climate, prey, trade};
 use crate::animals::model::NewSpan;
 use crate::handling;
 use crate::handling::model::{IncidentKind, NewIncident};
@@ -14,7 +14,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, MemberId};
 use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::words::{DutyKind, LossCause, SpanKind, SpanMethod};
-use crate::rounds::model::{Detail, Duty, Group, NewSignoff, Outcome};
+use crate::rounds::model::{Detail, Duty, FromStock, Group, NewSignoff, Outcome};
 use crate::rounds::store;
 
 /// How many of the last days leave risky rehouses to whoever tries the demo.
@@ -24,6 +24,7 @@ const LEFT_TO_VISITORS: i64 = 12;
 pub(super) async fn work(building: &mut Building, stock: &mut Stock, nursery: &mut Nursery, today: NaiveDate) -> Result<(), AppError> {
     building.at(8);
     climate::read(building, 8).await?;
+    prey::keep(building).await?;
     stock.receive(building).await?;
     nursery.work(building, stock).await?;
     for life in stock.lives.values_mut() {
@@ -149,14 +150,14 @@ async fn of_animal(
         return Ok(Some(plain(Outcome::Threat)));
     }
     Ok(Some(match duty.kind {
-        DutyKind::Feed if life.refuses(day) => plain(Outcome::Refused).with(Detail::Prey("cricket".to_owned())),
+        DutyKind::Feed if life.refuses(day) => plain(Outcome::Refused),
         DutyKind::Feed => {
             let outcome = match building.rng.random_range(0..100) {
                 0..86 => Outcome::Took,
                 86..94 => Outcome::Refused,
                 _ => Outcome::LeftIn,
             };
-            plain(outcome).with(Detail::Prey(if life.span_mm < 40 { "small roach" } else { "cricket" }.to_owned()))
+            plain(outcome)
         }
         DutyKind::ClearUneaten => plain(if building.rng.random_bool(0.6) { Outcome::Took } else { Outcome::Refused }),
         DutyKind::MoultCheck => match life.unseen_moult.take() {
@@ -209,7 +210,8 @@ fn of_cohort(building: &mut Building, brood: &mut Brood, duty: &Duty, cohort: Co
     let refused = if fed { alive * building.rng.random_range(4..14) / 100 } else { 0 };
     let left_in = if fed && building.rng.random_bool(0.25) { alive / 40 } else { 0 };
     let group = Group {
-        prey: if fed { "flightless fruit flies".to_owned() } else { String::new() },
+        from_stock: FromStock::Usual,
+        prey: String::new(),
         took: if fed { alive.saturating_sub(refused + left_in) } else { 0 },
         refused,
         left_in,

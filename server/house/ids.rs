@@ -72,6 +72,10 @@ id_types! {
     SignoffId;
     /// A sign-off that waited for the wireless and could not be written.
     RefusalId;
+    /// A kind and size of prey.
+    PreyKindId;
+    /// A line of the book of prey.
+    PreyLineId;
     /// A hold on an enclosure.
     HoldId;
     /// An individual caution.

@@ -1,6 +1,8 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
-use super::ids::{AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, ProfileId, RackId, SacId, SpeciesId};
+use super::ids::{
+    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, PreyKindId, ProfileId, RackId, SacId, SpeciesId,
+};
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -31,6 +33,12 @@ pub const TODAY: &str = "/today";
 pub const DUTIES: &str = "/today/duties";
 /// Who works when.
 pub const ROTA: &str = "/staff/rota";
+/// The days ahead: duties and hours.
+pub const AHEAD: &str = "/today/ahead";
+/// Prey: stock, forecast, order list.
+pub const PREY: &str = "/today/prey";
+/// Kinds and sizes of prey.
+pub const PREY_KINDS: &str = "/today/prey/kinds";
 /// Cohorts.
 pub const COHORTS: &str = "/cohorts";
 /// Animals.
@@ -117,6 +125,30 @@ pub fn tablet_duty(id: &DutyId) -> String {
 #[must_use]
 pub fn duty(id: &DutyId) -> String {
     format!("{ROUND}/duties/{id}")
+}
+
+/// The book of a kind of prey.
+#[must_use]
+pub fn prey_book(id: &PreyKindId) -> String {
+    format!("{PREY}/book/{id}")
+}
+
+/// The duties of a coming day.
+#[must_use]
+pub fn day_ahead(day: &chrono::NaiveDate) -> String {
+    format!("{AHEAD}/{day}")
+}
+
+/// What an animal is usually given.
+#[must_use]
+pub fn animal_prey(id: &AnimalId) -> String {
+    format!("{PREY}/usual/animals/{id}")
+}
+
+/// What a cohort is usually given.
+#[must_use]
+pub fn cohort_prey(id: &CohortId) -> String {
+    format!("{PREY}/usual/cohorts/{id}")
 }
 
 /// An incident's page.

@@ -10,6 +10,7 @@
 //! clearing, spot cleans and checks of pulled sacs open the lid; rehousing and taking a sac from its dam bring hands
 //! in. All intervals and minutes are common practice, no source.
 
+mod ahead;
 mod animal;
 mod cohort;
 mod facts;
@@ -23,6 +24,7 @@ use super::calendar::{days_after, local_date, written};
 use super::hazard::{Band, ExposureTable};
 use super::words::{DutyKind, Exposure};
 
+pub use ahead::{ComingDuty, ComingFeed, LeftIn, MOST_DAYS, coming_feeds, done_as_planned, left_in_share, look_ahead};
 pub use facts::{
     AnimalFacts, Care, CohortFacts, ExpectedMoult, HoldFacts, LastMeal, PlannedDuty, RehouseNeed, SacFacts, SiteRules, Subject, SubjectKey,
     SubjectKind,

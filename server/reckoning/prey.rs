@@ -4,15 +4,19 @@
 //! each other. Prey eaten is then the sum of preyᵢ × Bernoulli(pᵢ). Its distribution is reckoned exactly, by
 //! convolution, for as long as that is quick; beyond that by a normal approximation with continuity correction.
 
+mod choice;
 mod eaten;
 mod need;
+mod order;
 mod stock;
 
 use serde::{Deserialize, Serialize};
 
 use eaten::Eaten;
 
+pub use choice::{Chosen, Eater, PreyKind, PreyRule, SizeClass, class_of, longest_mm, usual};
 pub use need::{DayNeed, PeriodNeed, PlannedFeed, need, period_need};
+pub use order::{Order, Policy, order};
 pub use stock::{StockLasts, days_of_stock};
 
 /// The share of offers that a feeding animal usually takes (common practice, no source).

@@ -9,6 +9,7 @@
 //! by bounds, and there is neither clock nor chance in it, so that the same day is always shared out alike.
 
 mod bounds;
+mod coming;
 mod desk;
 mod exact;
 mod fill;
@@ -23,6 +24,7 @@ mod tidy;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+pub use coming::{ComingDay, ComingWork, NotDone, share_coming};
 use problem::{Crew, Problem};
 use share::Share;
 use solve::Solved;

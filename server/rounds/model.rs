@@ -4,6 +4,8 @@ pub mod arrival;
 pub mod finding;
 pub mod list;
 pub mod passing;
+pub mod ahead;
+pub mod prey;
 pub mod share;
 pub mod why;
 
@@ -12,7 +14,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
-use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, RackId, SacId, ShelfId, SignoffId};
+use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::stage::Stage;
@@ -257,8 +259,15 @@ impl NewSignoff {
 pub enum Detail {
     /// Nothing.
     None,
-    /// The prey that was offered.
+    /// The prey that was offered, in words; from stock it took what is usual.
     Prey(String),
+    /// The prey that was offered: a kind of the list, or none of it; with more in words.
+    Offered {
+        /// Where it came from.
+        from_stock: FromStock,
+        /// More about it.
+        prey: String,
+    },
     /// The moult that was found.
     Moult {
         /// Its local day.
@@ -287,11 +296,37 @@ pub enum Detail {
     Pulled,
 }
 
+impl Detail {
+    /// Where the prey that was offered came from, and what else was said of it.
+    #[must_use]
+    pub fn offered(&self) -> (FromStock, String) {
+        match self {
+            Self::Prey(prey) => (FromStock::Usual, prey.clone()),
+            Self::Offered { from_stock, prey } => (*from_stock, prey.clone()),
+            _ => (FromStock::Usual, String::new()),
+        }
+    }
+}
+
+/// What a meal takes from the stock of prey.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum FromStock {
+    /// What the animal or cohort is usually given.
+    #[default]
+    Usual,
+    /// Another kind of the list.
+    Kind(PreyKindId),
+    /// Nothing: it came from elsewhere.
+    Nothing,
+}
+
 /// What was found in a cohort's vials.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Group {
-    /// What was offered.
+    /// What was offered, in words.
     pub prey: String,
+    /// From stock: as is usual for them, or as somebody chose.
+    pub from_stock: FromStock,
     /// How many took it.
     pub took: u32,
     /// How many refused it, the prey taken out.

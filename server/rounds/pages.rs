@@ -2,6 +2,7 @@
 
 mod batch;
 mod duties;
+pub(super) mod ahead;
 mod duty;
 mod forms;
 mod found;
@@ -10,6 +11,7 @@ mod next;
 mod people;
 mod prey;
 mod queue;
+pub(super) mod prey;
 mod round;
 mod share;
 mod share_out;

@@ -1,5 +1,6 @@
 //! All SQL of duties and sign-offs.
 
+mod ahead;
 mod assign;
 mod effects;
 mod expected;
@@ -12,15 +13,17 @@ mod pass_on;
 mod plan;
 mod prey;
 pub mod queue;
+pub mod prey;
 mod read;
 pub mod share;
 mod sign_off;
 mod today;
 
 pub use super::model::why::why_unassigned;
+pub use ahead::{ahead, coming};
 pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
-pub use facts::{animal_facts, coming_feeds};
+pub use facts::animal_facts;
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
 pub use findings::{findings_to_do, findings_to_undo, record_finding, record_found_moult, require_finding, settle_finding};
 pub use moves::move_duty;

@@ -2,9 +2,13 @@
 
 mod batches;
 mod findings;
+mod ahead;
 mod outcomes;
 mod planning;
 mod prey;
+mod prey_book;
+mod prey_month;
+mod prey_usual;
 mod races;
 mod refusals;
 mod share_out;

@@ -65,6 +65,27 @@ pub async fn cohort(house: &TestHouse, species: &str, alive: i64) -> CohortId {
     id
 }
 
+/// The usual list of prey, in its order: of an animal of 60 mm the large cricket (6), of a cohort that nobody measured the
+/// fruit fly (2), pre-killed.
+pub async fn prey_list(house: &TestHouse) {
+    let mut write = house.app.write(None).await.unwrap();
+    assert_eq!(store::prey::add_usual_kinds(&mut write).await.unwrap(), 11);
+    write.commit(Change::new("prey-kind.added", "prey", ""), "/").await.unwrap();
+}
+
+/// The large cricket and the fruit fly of the usual list.
+pub const LARGE_CRICKET: i64 = 6;
+pub const FRUIT_FLY: i64 = 2;
+
+/// What is on hand of a kind by the book.
+pub async fn on_hand(house: &TestHouse, kind: i64) -> i64 {
+    sqlx::query_scalar("SELECT COALESCE((SELECT quantity FROM prey_balance WHERE kind_id = ?), 0)")
+        .bind(kind)
+        .fetch_one(&house.app.database.writer)
+        .await
+        .unwrap()
+}
+
 /// Gives a clearance as an outside assessor would, whatever stands.
 pub async fn clear(house: &TestHouse, member: MemberId, level: i64, until: &str) {
     sqlx::query("DROP TRIGGER IF EXISTS clearance_by_assessor").execute(&house.app.database.writer).await.unwrap();

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use serde::Deserialize;
 
 use super::subject::{Subject, change, finish, may_open};
-use crate::animals::model::NewMeal;
+use crate::animals::model::{NewMeal, Offer};
 use crate::animals::store;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
@@ -15,17 +15,38 @@ use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::AnimalId;
 use crate::house::layout::{Choice, Layout, Section, choices, page, page_again};
 use crate::house::text;
+use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::words::{Exposure, MealOutcome};
+use crate::rounds;
+use crate::rounds::model::prey::UsualBook;
 
 #[derive(Debug, Default, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub(in crate::animals) struct FedForm {
     day: String,
     prey: String,
+    /// A kind of prey, or `none`; nothing is what is usual.
+    from_stock: String,
     outcome: String,
 }
 
+/// Nothing is taken from stock.
+const NOTHING: &str = "none";
+
 impl FedForm {
+    /// What it takes from stock: what is usual, what was chosen, or nothing.
+    fn offer(&self, usual: &UsualBook, animal: AnimalId) -> Result<Option<Offer>, Mistakes> {
+        let key = SubjectKey { kind: SubjectKind::Animal, id: animal.0 };
+        match self.from_stock.trim() {
+            NOTHING => Ok(None),
+            "" => Ok(usual.of(key).map(|usual| usual.offer)),
+            chosen => {
+                let offer = chosen.parse().ok().and_then(|kind| usual.offer(key, kind));
+                offer.map(Some).ok_or_else(|| Mistakes::one("from_stock", "This kind of prey is not in use. Choose one of the list."))
+            }
+        }
+    }
+
     fn check(&self, today: NaiveDate) -> Result<NewMeal, Mistakes> {
         let mut check = Check::new();
         let day = check.day("day", &self.day, today);
@@ -38,6 +59,19 @@ impl FedForm {
     }
 }
 
+/// What is usual, every kind of the list, and nothing; none when the house keeps no list.
+fn prey_kinds(usual: &UsualBook, animal: AnimalId) -> Vec<Choice> {
+    if usual.kinds.is_empty() {
+        return Vec::new();
+    }
+    let own = usual.of(SubjectKey { kind: SubjectKind::Animal, id: animal.0 });
+    let own = own.map_or_else(|| "as usual".to_owned(), |own| format!("as usual: {} × {}", own.offer.each, own.label));
+    let mut kinds = vec![Choice::new("", own)];
+    kinds.extend(usual.kinds.iter().map(|kind| Choice::new(kind.id, kind.label())));
+    kinds.push(Choice::new(NOTHING, "nothing from stock"));
+    kinds
+}
+
 #[derive(Template)]
 #[template(path = "animals/fed.html")]
 struct FedPage {
@@ -46,14 +80,17 @@ struct FedPage {
     input: FedForm,
     mistakes: Mistakes,
     outcomes: Vec<Choice>,
+    prey_kinds: Vec<Choice>,
     left_in_since: Option<NaiveDate>,
 }
 
 impl FedPage {
     async fn build(app: &App, me: &SignedIn, subject: Subject, input: FedForm, mistakes: Mistakes) -> Result<Self, AppError> {
-        let left_in_since = store::left_in_since(&mut *app.read().await?, subject.animal.id).await?;
+        let mut db = app.read().await?;
+        let left_in_since = store::left_in_since(&mut db, subject.animal.id).await?;
+        let prey_kinds = prey_kinds(&rounds::store::prey::usual_book(&mut db).await?, subject.animal.id);
         let layout = Layout::of(app, me, Section::Animals).await?;
-        Ok(Self { layout, subject, input, mistakes, outcomes: choices(MealOutcome::ALL, MealOutcome::code), left_in_since })
+        Ok(Self { layout, subject, input, mistakes, outcomes: choices(MealOutcome::ALL, MealOutcome::code), prey_kinds, left_in_since })
     }
 }
 
@@ -82,7 +119,8 @@ async fn feed(app: &App, me: &SignedIn, id: AnimalId, form: &Form<FedForm>) -> A
             format!("Prey that was left in on {since} is not cleared yet. Say first what became of it."),
         ));
     }
-    store::record_meal(&mut write, id, &new).await?;
+    let offer = form.input.offer(&rounds::store::prey::usual_book(write.db()).await?, id)?;
+    store::record_meal_from(&mut write, id, &new, offer).await?;
     finish(me, write, id, change("animal.fed", id, format!("{}: {}", text::day(&new.day), new.outcome)), "The meal is in the book.").await
 }
 

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 use super::living;
-use crate::animals::model::{NewMeal, NewMoult, NewMove, NewSpan};
+use crate::animals::model::{NewMeal, NewMoult, NewMove, NewSpan, Offer};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, SignoffId};
 use crate::house::write::Write;
@@ -12,24 +12,41 @@ use crate::reckoning::growth;
 use crate::reckoning::words::{MealOutcome, MoultState};
 use crate::rooms;
 
-/// Notes an offer of prey.
+/// Notes an offer of prey that was not taken from stock.
 ///
 /// # Errors
 /// An animal that has left; a day before it hatched.
 pub async fn record_meal(write: &mut Write, id: AnimalId, new: &NewMeal) -> Result<(), AppError> {
+    record_meal_from(write, id, new, None).await
+}
+
+/// Notes an offer of prey, and what it took from stock: live prey that was refused goes back, pre-killed prey does not.
+/// Without words of its own it carries those of the list.
+///
+/// # Errors
+/// An animal that has left; a day before it hatched.
+pub async fn record_meal_from(write: &mut Write, id: AnimalId, new: &NewMeal, offer: Option<Offer>) -> Result<(), AppError> {
     living(write, id, new.day).await?;
     let (at, who) = (write.at, write.who);
-    sqlx::query("INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)")
-        .bind(id)
-        .bind(new.day)
-        .bind(offered_at(write, new.day))
-        .bind(&new.prey)
-        .bind(new.outcome)
-        .bind(new.signoff)
-        .bind(who)
-        .bind(at)
-        .execute(write.db())
-        .await?;
+    let spent = new.outcome == MealOutcome::Refused && offer.is_some_and(|offer| offer.killed);
+    sqlx::query(
+        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, prey_kind_id, prey_each, prey_spent)
+         VALUES (?1, ?2, ?3, COALESCE(NULLIF(?4, ''), (SELECT name || ', ' || size FROM prey_kind WHERE id = ?9), ''),
+                 ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+    )
+    .bind(id)
+    .bind(new.day)
+    .bind(offered_at(write, new.day))
+    .bind(&new.prey)
+    .bind(new.outcome)
+    .bind(new.signoff)
+    .bind(who)
+    .bind(at)
+    .bind(offer.map(|offer| offer.kind))
+    .bind(offer.map_or(0, |offer| offer.each))
+    .bind(spent)
+    .execute(write.db())
+    .await?;
     Ok(())
 }
 
@@ -42,7 +59,7 @@ fn offered_at(write: &Write, day: NaiveDate) -> chrono::DateTime<chrono::Utc> {
     crate::reckoning::calendar::day_in(write.zone, day).map_or(write.at, |day| day.start)
 }
 
-/// Notes what became of the prey that was left in.
+/// Notes what became of the prey that was left in. Taken out after a night it is used up all the same.
 ///
 /// # Errors
 /// No prey is noted as left in; an animal that has left.
@@ -54,8 +71,9 @@ pub async fn clear_left_in(write: &mut Write, id: AnimalId, outcome: MealOutcome
     living(write, id, today).await?;
     let (at, who) = (write.at, write.who);
     let cleared = sqlx::query(
-        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id)
-         SELECT animal_id, day, offered_at, prey, ?, ?, ?, ?, id FROM meal_standing WHERE animal_id = ? AND outcome = 'left-in'",
+        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, prey_kind_id, prey_each, prey_spent)
+         SELECT animal_id, day, offered_at, prey, ?1, ?2, ?3, ?4, id, prey_kind_id, prey_each, ?1 = 'refused'
+         FROM meal_standing WHERE animal_id = ?5 AND outcome = 'left-in'",
     )
     .bind(outcome)
     .bind(signoff)

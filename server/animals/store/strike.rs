@@ -13,14 +13,16 @@ use crate::house::write::Write;
 pub async fn strike_out(write: &mut Write, signoff: SignoffId) -> Result<(), AppError> {
     for statement in [
         // The whole chain of corrections that began with this sign-off.
-        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, void)
+        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, prey_kind_id, prey_each, prey_spent, void)
          WITH RECURSIVE chain(id) AS (
              SELECT id FROM meal WHERE signoff_id = ?1 AND corrects_id IS NULL
              UNION ALL SELECT meal.id FROM meal JOIN chain ON meal.corrects_id = chain.id
          )
-         SELECT animal_id, day, offered_at, prey, outcome, signoff_id, ?2, ?3, id, 1 FROM meal_standing WHERE id IN (SELECT id FROM chain)",
-        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id)
-         SELECT s.animal_id, s.day, before.offered_at, before.prey, before.outcome, before.signoff_id, ?2, ?3, s.id
+         SELECT animal_id, day, offered_at, prey, outcome, signoff_id, ?2, ?3, id, prey_kind_id, prey_each, prey_spent, 1
+         FROM meal_standing WHERE id IN (SELECT id FROM chain)",
+        "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, prey_kind_id, prey_each, prey_spent)
+         SELECT s.animal_id, s.day, before.offered_at, before.prey, before.outcome, before.signoff_id, ?2, ?3, s.id,
+                before.prey_kind_id, before.prey_each, before.prey_spent
          FROM meal_standing AS s JOIN meal AS before ON before.id = s.corrects_id WHERE s.signoff_id = ?1",
         "INSERT INTO moult (animal_id, day, skin_kept, note, signoff_id, member_id, at, corrects_id, void)
          SELECT animal_id, day, skin_kept, note, signoff_id, ?2, ?3, id, 1 FROM moult_standing WHERE signoff_id = ?1",
@@ -42,8 +44,10 @@ pub async fn strike_out(write: &mut Write, signoff: SignoffId) -> Result<(), App
 pub async fn strike_entry(write: &mut Write, animal: AnimalId, kind: EntryKind, id: i64, reason: &str) -> Result<(), AppError> {
     let statement = match kind {
         EntryKind::Meal => {
-            "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id, void, void_reason)
-             SELECT animal_id, day, offered_at, prey, outcome, signoff_id, ?3, ?4, id, 1, ?5 FROM meal_standing WHERE id = ?1 AND animal_id = ?2"
+            "INSERT INTO meal (animal_id, day, offered_at, prey, outcome, signoff_id, member_id, at, corrects_id,
+                               prey_kind_id, prey_each, prey_spent, void, void_reason)
+             SELECT animal_id, day, offered_at, prey, outcome, signoff_id, ?3, ?4, id, prey_kind_id, prey_each, prey_spent, 1, ?5
+             FROM meal_standing WHERE id = ?1 AND animal_id = ?2"
         }
         EntryKind::Moult => {
             "INSERT INTO moult (animal_id, day, skin_kept, note, signoff_id, member_id, at, corrects_id, void, void_reason)

@@ -4,9 +4,10 @@ use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 use super::ledger::{check_day, reverse_because};
+use crate::animals::model::Offer;
 use crate::cohorts::model::{Housing, NewCohortMeal, NewCohortMove};
 use crate::house::errors::AppError;
-use crate::house::ids::{CohortId, LineId, ShelfId, SignoffId};
+use crate::house::ids::{CohortId, LineId, PreyKindId, ShelfId, SignoffId};
 use crate::house::text;
 use crate::house::write::Write;
 use crate::rooms;
@@ -21,14 +22,41 @@ struct MealRow {
     took: u32,
     refused: u32,
     left_in: u32,
+    prey_kind_id: Option<PreyKindId>,
+    prey_each: u32,
+    prey_spent: u32,
     root_signoff_id: Option<SignoffId>,
 }
 
-/// Records what a cohort in vials did with a meal.
+/// What stands of a meal: how many took it, refused it, had it left in, and from how many that refused it did not go back.
+#[derive(Clone, Copy)]
+struct Told {
+    took: u32,
+    refused: u32,
+    left_in: u32,
+    prey_spent: u32,
+}
+
+impl MealRow {
+    fn told(&self) -> Told {
+        Told { took: self.took, refused: self.refused, left_in: self.left_in, prey_spent: self.prey_spent }
+    }
+}
+
+/// Records what a cohort in vials did with a meal that was not taken from stock.
 ///
 /// # Errors
 /// More vials than spiderlings alive, a day outside the cohort's life.
 pub async fn record_meal(write: &mut Write, cohort: CohortId, meal: &NewCohortMeal) -> Result<(), AppError> {
+    record_meal_from(write, cohort, meal, None).await
+}
+
+/// Records what a cohort in vials did with a meal, and what it took from stock: live prey that was refused goes back,
+/// pre-killed prey does not. Without words of its own the meal carries those of the list.
+///
+/// # Errors
+/// More vials than spiderlings alive, a day outside the cohort's life.
+pub async fn record_meal_from(write: &mut Write, cohort: CohortId, meal: &NewCohortMeal, offer: Option<Offer>) -> Result<(), AppError> {
     check_day(write, cohort, meal.day).await?;
     let (alive, told) = (super::alive(write.db(), cohort).await?, i64::from(meal.took) + i64::from(meal.refused) + i64::from(meal.left_in));
     if told > alive {
@@ -36,8 +64,10 @@ pub async fn record_meal(write: &mut Write, cohort: CohortId, meal: &NewCohortMe
     }
     let (who, at, offered_at) = (write.who, write.at, write.made_at);
     sqlx::query(
-        "INSERT INTO cohort_meal (cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, member_id, at)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO cohort_meal (cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, member_id, at,
+                                  prey_kind_id, prey_each, prey_spent)
+         VALUES (?1, ?2, ?3, COALESCE(NULLIF(?4, ''), (SELECT name || ', ' || size FROM prey_kind WHERE id = ?11), ''),
+                 ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
     )
     .bind(cohort)
     .bind(meal.day)
@@ -49,6 +79,9 @@ pub async fn record_meal(write: &mut Write, cohort: CohortId, meal: &NewCohortMe
     .bind(meal.signoff)
     .bind(who)
     .bind(at)
+    .bind(offer.map(|offer| offer.kind))
+    .bind(offer.map_or(0, |offer| offer.each))
+    .bind(if offer.is_some_and(|offer| offer.killed) { meal.refused } else { 0 })
     .execute(write.db())
     .await?;
     Ok(())
@@ -72,13 +105,16 @@ pub async fn clear_left_in(
         return Err(AppError::refused("took", format!("Prey was left in {} vials, but the figures add up to {told}.", meal.left_in)));
     }
     let rest = meal.left_in - took;
-    correct(write, &meal, (meal.took + took, meal.refused + rest, 0), signoff, false).await
+    // What lay there overnight does not go back to stock.
+    let told = Told { took: meal.took + took, refused: meal.refused + rest, left_in: 0, prey_spent: meal.prey_spent + rest };
+    correct(write, &meal, told, signoff, false).await
 }
 
 /// The newest standing meal with prey left in.
 async fn left_in(db: &mut SqliteConnection, cohort: CohortId) -> Result<Option<MealRow>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT id, cohort_id, day, offered_at, prey, took, refused, left_in, NULL AS root_signoff_id
+        "SELECT id, cohort_id, day, offered_at, prey, took, refused, left_in, prey_kind_id, prey_each, prey_spent,
+                NULL AS root_signoff_id
          FROM cohort_meal_standing WHERE cohort_id = ? AND left_in > 0 ORDER BY day DESC, id DESC LIMIT 1",
     )
     .bind(cohort)
@@ -86,31 +122,29 @@ async fn left_in(db: &mut SqliteConnection, cohort: CohortId) -> Result<Option<M
     .await?)
 }
 
-/// Enters a meal in the place of an earlier entry: took, refused, left in; or strikes it out.
-async fn correct(
-    write: &mut Write,
-    meal: &MealRow,
-    (took, refused, left_in): (u32, u32, u32),
-    signoff: Option<SignoffId>,
-    void: bool,
-) -> Result<(), AppError> {
+/// Enters a meal in the place of an earlier entry, or strikes it out.
+async fn correct(write: &mut Write, meal: &MealRow, told: Told, signoff: Option<SignoffId>, void: bool) -> Result<(), AppError> {
     let (who, at) = (write.who, write.at);
     sqlx::query(
-        "INSERT INTO cohort_meal (cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, member_id, at, corrects_id, void)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO cohort_meal (cohort_id, day, offered_at, prey, took, refused, left_in, signoff_id, member_id, at, corrects_id, void,
+                                  prey_kind_id, prey_each, prey_spent)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     )
     .bind(meal.cohort_id)
     .bind(meal.day)
     .bind(&meal.offered_at)
     .bind(&meal.prey)
-    .bind(took)
-    .bind(refused)
-    .bind(left_in)
+    .bind(told.took)
+    .bind(told.refused)
+    .bind(told.left_in)
     .bind(signoff)
     .bind(who)
     .bind(at)
     .bind(meal.id)
     .bind(void)
+    .bind(meal.prey_kind_id)
+    .bind(meal.prey_each)
+    .bind(told.prey_spent)
     .execute(write.db())
     .await?;
     Ok(())
@@ -124,7 +158,7 @@ async fn correct(
 pub async fn strike_out(write: &mut Write, signoff: SignoffId) -> Result<(), AppError> {
     for meal in touched_meals(write.db(), signoff).await? {
         if meal.root_signoff_id == Some(signoff) {
-            correct(write, &meal, (meal.took, meal.refused, meal.left_in), Some(signoff), true).await?;
+            correct(write, &meal, meal.told(), Some(signoff), true).await?;
         } else {
             restore(write, &meal).await?;
         }
@@ -154,6 +188,7 @@ async fn touched_meals(db: &mut SqliteConnection, signoff: SignoffId) -> Result<
              SELECT later.id, chain.root FROM chain JOIN cohort_meal AS later ON later.corrects_id = chain.tip
          )
          SELECT meal.id, meal.cohort_id, meal.day, meal.offered_at, meal.prey, meal.took, meal.refused, meal.left_in,
+                meal.prey_kind_id, meal.prey_each, meal.prey_spent,
                 first.signoff_id AS root_signoff_id
          FROM cohort_meal_standing AS meal JOIN chain ON chain.tip = meal.id JOIN cohort_meal AS first ON first.id = chain.root
          WHERE first.signoff_id = ?1 OR meal.signoff_id = ?1",
@@ -165,18 +200,18 @@ async fn touched_meals(db: &mut SqliteConnection, signoff: SignoffId) -> Result<
 
 /// Enters the first entry of a corrected meal again.
 async fn restore(write: &mut Write, tip: &MealRow) -> Result<(), AppError> {
-    let (took, refused, left_in, signoff): (u32, u32, u32, Option<SignoffId>) = sqlx::query_as(
+    let (took, refused, left_in, prey_spent, signoff): (u32, u32, u32, u32, Option<SignoffId>) = sqlx::query_as(
         "WITH RECURSIVE back (id, corrects_id) AS (
              SELECT id, corrects_id FROM cohort_meal WHERE id = ?
              UNION ALL
              SELECT earlier.id, earlier.corrects_id FROM back JOIN cohort_meal AS earlier ON earlier.id = back.corrects_id
          )
-         SELECT took, refused, left_in, signoff_id FROM cohort_meal WHERE id = (SELECT id FROM back WHERE corrects_id IS NULL)",
+         SELECT took, refused, left_in, prey_spent, signoff_id FROM cohort_meal WHERE id = (SELECT id FROM back WHERE corrects_id IS NULL)",
     )
     .bind(tip.id)
     .fetch_one(write.db())
     .await?;
-    correct(write, tip, (took, refused, left_in), signoff, false).await
+    correct(write, tip, Told { took, refused, left_in, prey_spent }, signoff, false).await
 }
 
 /// Moves a cohort to another place.

@@ -17,6 +17,7 @@ mod growth;
 mod hazard;
 mod ledger;
 mod life_table;
+mod look_ahead;
 mod loss_alarm;
 mod money;
 mod moult_calibration;
@@ -54,6 +55,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     ledger::LEDGER,
     life_table::LIFE_TABLE,
     survival::LOG_RANK,
+    look_ahead::LOOK_AHEAD,
     loss_alarm::LOSS_ALARM,
     money::MONEY,
     moult_calibration::MOULT_CALIBRATION,

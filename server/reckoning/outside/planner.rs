@@ -43,7 +43,7 @@ struct Given {
 }
 
 /// A subject, read so that a fault names the field: serde's own reading of a tagged enum does not.
-struct GivenSubject(Subject);
+pub(super) struct GivenSubject(pub(super) Subject);
 
 impl<'de> Deserialize<'de> for GivenSubject {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {

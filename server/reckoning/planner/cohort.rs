@@ -32,7 +32,7 @@ pub(super) fn duties(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<PlannedDuty> {
         care.count_days,
     )];
     needs.extend(feed(desk, facts));
-    let minutes = group_minutes(facts, alive, CLEAR);
+    let minutes = clearing_minutes(facts);
     needs.extend(facts.left_in_at.map(|at| desk.clear_uneaten(at, care.uneaten_hours, minutes)));
     needs.extend(basics(desk, facts));
     desk.settle(subject, assess(&facts.hazard).band, &facts.holds, needs)
@@ -53,6 +53,11 @@ fn basics(desk: &Desk<'_>, facts: &CohortFacts) -> Vec<Need> {
         open(DutyKind::Water, WATER, facts.last_water, care.water_days),
         open(DutyKind::SpotClean, CLEAR, facts.last_clean, care.clean_days),
     ]
+}
+
+/// The minutes of looking through the whole group for prey that was left.
+pub(super) fn clearing_minutes(facts: &CohortFacts) -> u32 {
+    group_minutes(facts, facts.alive(), CLEAR)
 }
 
 fn group_minutes(facts: &CohortFacts, count: u32, per_hundred: u32) -> u32 {

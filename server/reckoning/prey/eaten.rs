@@ -90,7 +90,8 @@ impl Eaten {
         (self.quantile(0.05), self.quantile(0.5), self.quantile(0.95))
     }
 
-    fn quantile(&self, share: f64) -> u64 {
+    /// The smallest number whose cumulative chance is at least this share.
+    pub(super) fn quantile(&self, share: f64) -> u64 {
         let Some(totals) = &self.totals else {
             let uncertain = self.mean - self.certain as f64 + Normal::standard().inverse_cdf(share) * self.variance.sqrt();
             let steps = (uncertain / self.step as f64 - 0.5).ceil();

@@ -44,6 +44,10 @@ pub struct DayNeed {
     pub p05: u64,
     /// The same with 95 %.
     pub p95: u64,
+    /// The same with 10 %: the lower end of the range of 80 %.
+    pub p10: u64,
+    /// The same with 90 %: its upper end.
+    pub p90: u64,
     /// How many animals are fed.
     pub animals: usize,
     /// How the range was reckoned.
@@ -69,6 +73,10 @@ pub struct PeriodNeed {
     pub p05: u64,
     /// The same with 95 %.
     pub p95: u64,
+    /// The same with 10 %: the lower end of the range of 80 %.
+    pub p10: u64,
+    /// The same with 90 %: its upper end.
+    pub p90: u64,
     /// How many feedings.
     pub feedings: usize,
     /// How the range was reckoned.
@@ -83,9 +91,9 @@ pub fn need(feeds: &[PlannedFeed]) -> Result<Vec<DayNeed>, PreyError> {
     let groups = grouped(feeds, |feed| (feed.day, feed.kind.as_str(), feed.size.as_str()))?;
     let needs = groups.into_iter().map(|((day, kind, size), group)| {
         let (eaten, offered) = (group.eaten(feeds.len()), group.offered());
-        let (p05, _, p95) = eaten.quantiles();
+        let ((p05, _, p95), p10, p90) = (eaten.quantiles(), eaten.quantile(0.1), eaten.quantile(0.9));
         let (kind, size, animals) = (kind.to_owned(), size.to_owned(), group.0.len());
-        DayNeed { day, kind, size, offered, mean: eaten.mean(), p05, p95, animals, method: eaten.method() }
+        DayNeed { day, kind, size, offered, mean: eaten.mean(), p05, p95, p10, p90, animals, method: eaten.method() }
     });
     Ok(needs.collect())
 }
@@ -99,10 +107,10 @@ pub fn period_need(feeds: &[PlannedFeed]) -> Result<Vec<PeriodNeed>, PreyError> 
     let needs = groups.into_iter().filter_map(|((kind, size), group)| {
         let days = || group.0.iter().map(|feed| feed.day);
         let (eaten, offered) = (group.eaten(feeds.len()), group.offered());
-        let (p05, _, p95) = eaten.quantiles();
+        let ((p05, _, p95), p10, p90) = (eaten.quantiles(), eaten.quantile(0.1), eaten.quantile(0.9));
         let (kind, size, feedings) = (kind.to_owned(), size.to_owned(), group.0.len());
         let (from, to) = days().min().zip(days().max())?;
-        Some(PeriodNeed { kind, size, from, to, offered, mean: eaten.mean(), p05, p95, feedings, method: eaten.method() })
+        Some(PeriodNeed { kind, size, from, to, offered, mean: eaten.mean(), p05, p95, p10, p90, feedings, method: eaten.method() })
     });
     Ok(needs.collect())
 }

@@ -135,7 +135,8 @@ async fn batch(app: &App, me: &SignedIn, rack: RackId, kind: DutyKind) -> Result
     let mine = store::round_of(&mut db, me.id()).await?;
     let known = store::known(&mut db, app.now(), app.site().zone).await?;
     let here = mine.into_iter().filter(|duty| duty.rack_id == Some(rack) && duty.kind == kind);
-    let stops = here.map(|duty| Stop::new(duty, &known, app.today())).filter(Batch::takes).collect();
+    let usual = store::prey::usual_book(&mut db).await?;
+    let stops = here.map(|duty| Stop::new(duty, &known, app.today()).fed(&usual)).filter(Batch::takes).collect();
     Ok(Batch::of(stops))
 }
 

@@ -17,6 +17,7 @@ use crate::house::text;
 use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, SpanMethod};
+use crate::rounds::model::prey::UsualBook;
 use crate::rounds::model::{DutyState, NewSignoff};
 use crate::rounds::store;
 use crate::staff::passphrase;
@@ -53,6 +54,7 @@ struct DutyPage {
     seconds: Vec<Choice>,
     methods: Vec<Choice>,
     causes: Vec<Choice>,
+    prey_kinds: Vec<Choice>,
 }
 
 impl DutyPage {
@@ -67,11 +69,13 @@ impl DutyPage {
         let missing = store::shortfall(&mut db, me.id(), &duty, today).await?;
         let stages = known.cohort(duty.subject()).map_or_else(Vec::new, |facts| stage_lines(&facts.counts, duty.kind));
         let tools = known.hazard(duty.subject()).filter(|_| duty.exposure == Exposure::HandsIn).map(rehouse_checklist).unwrap_or_default();
+        let usual = store::prey::usual_book(&mut db).await?;
         let team = staff::store::active(&mut db).await?;
         let shelves = rooms::store::shelves(&mut db).await?;
         Ok(Self {
             layout: Layout::of(app, me, Section::Round).await?,
-            stop: Stop::new(duty, &known, today),
+            stop: Stop::new(duty, &known, today).fed(&usual),
+            prey_kinds: prey_kinds(&usual),
             missing,
             typed,
             mistakes,
@@ -97,6 +101,17 @@ impl DutyPage {
             _ => "",
         }
     }
+}
+
+/// What a meal can take from stock: what is usual, another kind, or nothing. Without a list there is nothing to choose.
+fn prey_kinds(usual: &UsualBook) -> Vec<Choice> {
+    if usual.kinds.is_empty() {
+        return Vec::new();
+    }
+    let mut kinds = vec![Choice::new("", "as usual")];
+    kinds.extend(usual.kinds.iter().map(|kind| Choice::new(kind.id, kind.label())));
+    kinds.push(Choice::new("none", "nothing from stock"));
+    kinds
 }
 
 /// The stages at which it stands; a count also offers the next one, which some may have reached.

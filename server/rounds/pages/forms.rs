@@ -10,7 +10,7 @@ use crate::house::forms::{Check, Mistakes};
 use crate::house::ids::{MemberId, ShelfId};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, LossCause, SpanKind};
-use crate::rounds::model::{Detail, Duty, Group, NewSignoff, Outcome};
+use crate::rounds::model::{Detail, Duty, FromStock, Group, NewSignoff, Outcome};
 
 /// The most that one field of a count takes.
 const MOST: u32 = 5000;
@@ -24,6 +24,7 @@ pub(in crate::rounds) struct QuickForm {
     pub(super) cause: String,
     pub(super) stage: String,
     pub(super) quantity: String,
+    pub(super) from_stock: String,
 }
 
 impl QuickForm {
@@ -31,7 +32,12 @@ impl QuickForm {
         let mut check = Check::new();
         let outcome: Option<Outcome> = check.choice("outcome", &self.outcome);
         let note = check.optional_text("why", &self.why, 400);
-        let detail = if outcome == Some(Outcome::FoundDead) { self.death(duty, &mut check) } else { Some(Detail::None) };
+        let from_stock = from_stock(&mut check, &self.from_stock);
+        let detail = match outcome {
+            Some(Outcome::FoundDead) => self.death(duty, &mut check),
+            Some(outcome) if outcome.meal().is_some() => Some(Detail::Offered { from_stock, prey: String::new() }),
+            _ => Some(Detail::None),
+        };
         match (outcome, note, detail) {
             (Some(outcome), Some(note), Some(detail)) if check.ok() => {
                 Ok(NewSignoff { note, ..NewSignoff::plain(duty.id, outcome) }.with(detail))
@@ -86,6 +92,7 @@ impl MoultForm {
 #[serde(default, deny_unknown_fields)]
 pub(in crate::rounds) struct GroupForm {
     pub(super) prey: String,
+    pub(super) from_stock: String,
     pub(super) took: String,
     pub(super) refused: String,
     pub(super) left_in: String,
@@ -98,7 +105,8 @@ pub(in crate::rounds) struct GroupForm {
 impl GroupForm {
     pub(super) fn check(&self, duty: &Duty) -> Result<NewSignoff, Mistakes> {
         let mut check = Check::new();
-        let mut group = Group { prey: check.optional_text("prey", &self.prey, 120).unwrap_or_default(), ..Group::default() };
+        let prey = check.optional_text("prey", &self.prey, 120).unwrap_or_default();
+        let mut group = Group { prey, from_stock: from_stock(&mut check, &self.from_stock), ..Group::default() };
         if duty.kind == DutyKind::Feed {
             group.took = count(&mut check, "took", &self.took);
             group.refused = count(&mut check, "refused", &self.refused);
@@ -133,6 +141,14 @@ impl GroupForm {
 
 fn at(column: &[String], line: usize) -> &str {
     column.get(line).map_or("", String::as_str)
+}
+
+/// What a meal takes from stock: nothing chosen is what is usual.
+fn from_stock(check: &mut Check, typed: &str) -> FromStock {
+    match typed.trim() {
+        "none" => FromStock::Nothing,
+        typed => check.optional_choice("from_stock", typed).map_or(FromStock::Usual, FromStock::Kind),
+    }
 }
 
 /// A count; nothing typed is none.

@@ -93,6 +93,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
     let mut db = app.read().await?;
     let (today, now, zone) = (app.today(), app.now(), app.site().zone);
     let known = store::known(&mut db, now, zone).await?;
+    let usual = store::prey::usual_book(&mut db).await?;
     let mine = store::round_of(&mut db, me.id()).await?;
     let level = handling::store::level_on(&mut db, me.id(), today).await?;
     let free: Vec<Duty> = store::open(&mut db).await?.into_iter().filter(|duty| duty.assigned_to.is_none()).collect();
@@ -105,7 +106,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
         today,
         progress,
         next,
-        racks: by_rack(mine.into_iter().map(|duty| Stop::new(duty, &known, today)).collect()),
+        racks: by_rack(mine.into_iter().map(|duty| Stop::new(duty, &known, today).fed(&usual)).collect()),
         seconded: store::second_of(&mut db, me.id()).await?,
         free: free_racks(&reachable),
         out_of_reach: above.len(),

@@ -6,6 +6,7 @@ use crate::house::layout::Choice;
 use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::planner::SubjectKind;
 use crate::reckoning::words::{DutyKind, LossCause, MoultState};
+use crate::rounds::model::prey::UsualBook;
 use crate::rounds::model::{Duty, Outcome};
 use crate::rounds::store::Known;
 
@@ -19,6 +20,8 @@ pub(super) struct Stop {
     pub(super) own_page: Option<&'static str>,
     /// The stages at which a cohort stands, with how many at each.
     pub(super) stages: Vec<Choice>,
+    /// What it is usually given, for a feed.
+    pub(super) prey: Option<String>,
 }
 
 impl Stop {
@@ -33,8 +36,22 @@ impl Stop {
             buttons: buttons(&duty, known.moult_state(key)),
             own_page: own_page(&duty),
             stages,
+            prey: None,
             duty,
         }
+    }
+
+    /// With what it is usually given, if it is to be fed.
+    pub(super) fn fed(self, usual: &UsualBook) -> Self {
+        let wanted = self.duty.kind == DutyKind::Feed && !usual.kinds.is_empty();
+        let prey = wanted.then(|| match usual.of(self.duty.subject()) {
+            Some(usual) => {
+                let killed = if usual.offer.killed { ", pre-killed" } else { "" };
+                format!("{} × {}{killed}", usual.offer.each, usual.label)
+            }
+            None => "nothing of the list is small enough".to_owned(),
+        });
+        Self { prey, ..self }
     }
 
     /// The causes that a death can have: not an escape, and “not known” first.

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 
 use super::group;
 use super::read::known_of;
-use crate::animals::model::{AnimalStatus, NewMeal, NewMoult, NewMove};
+use crate::animals::model::{AnimalStatus, NewMeal, NewMoult, NewMove, Offer};
 use crate::handling::model::{HoldSubject, NewHold};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, SacId, SignoffId};
@@ -14,7 +14,7 @@ use crate::reckoning::calendar::{day_in, days_after};
 use crate::reckoning::moult::fast_of;
 use crate::reckoning::planner::SubjectKey;
 use crate::reckoning::words::{DutyKind, Exposure, HoldKind, LifeStage, MealOutcome, MoultState};
-use crate::rounds::model::{Detail, Duty, NewSignoff, Outcome};
+use crate::rounds::model::{Detail, Duty, FromStock, NewSignoff, Outcome};
 use crate::{animals, breeding, cohorts, handling};
 
 /// Writes what a sign-off brings.
@@ -85,9 +85,25 @@ async fn fed(
     if duty.kind == DutyKind::ClearUneaten {
         return animals::store::clear_left_in(write, animal, outcome, Some(id)).await;
     }
-    let prey = if let Detail::Prey(prey) = &new.detail { prey.clone() } else { String::new() };
+    let (from_stock, prey) = new.detail.offered();
+    let offer = offer(write, duty.subject(), from_stock).await?;
     let day = write.made_on;
-    animals::store::record_meal(write, animal, &NewMeal { day, prey, outcome, signoff: Some(id) }).await
+    animals::store::record_meal_from(write, animal, &NewMeal { day, prey, outcome, signoff: Some(id) }, offer).await
+}
+
+/// What a meal of a subject takes from stock.
+pub(super) async fn offer(write: &mut Write, subject: SubjectKey, from_stock: FromStock) -> Result<Option<Offer>, AppError> {
+    if from_stock == FromStock::Nothing {
+        return Ok(None);
+    }
+    let book = super::prey::book_of(write.db(), super::plan::scope_of(subject)).await?;
+    match from_stock {
+        FromStock::Kind(kind) => {
+            let offer = book.offer(subject, kind);
+            offer.map(Some).ok_or_else(|| AppError::refused("from_stock", "This kind of prey is not in use. Choose one of the list."))
+        }
+        FromStock::Usual | FromStock::Nothing => Ok(book.of(subject).map(|usual| usual.offer)),
+    }
 }
 
 /// While it moults nobody reaches in; the hold ends when the moult is over.

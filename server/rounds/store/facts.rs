@@ -13,7 +13,6 @@ use crate::house::ids::{AnimalId, CohortId, SacId};
 use crate::reckoning::calendar::days_after;
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
 use crate::reckoning::planner::{AnimalFacts, Care, HoldFacts, Subject, SubjectKey, SubjectKind};
-use crate::reckoning::prey::PlannedFeed;
 use crate::reckoning::words::{Exposure, HoldKind, LifeStage, Setae, Venom};
 use crate::species;
 
@@ -25,6 +24,7 @@ mod sacs;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Scope {
     House,
+    Cohorts,
     Animal(AnimalId),
     Cohort(CohortId),
     Sac(SacId),
@@ -34,7 +34,7 @@ impl Scope {
     /// The first and last id of a kind that are in it: every one for the house, none of the kinds it is not about.
     pub(super) fn ids(self, kind: SubjectKind) -> (i64, i64) {
         match (self, kind) {
-            (Self::House, _) => (i64::MIN, i64::MAX),
+            (Self::House, _) | (Self::Cohorts, SubjectKind::Cohort) => (i64::MIN, i64::MAX),
             (Self::Animal(AnimalId(id)), SubjectKind::Animal)
             | (Self::Cohort(CohortId(id)), SubjectKind::Cohort)
             | (Self::Sac(SacId(id)), SubjectKind::Sac) => (id, id),
@@ -54,6 +54,13 @@ pub(super) struct Moment {
     pub(super) at: DateTime<Utc>,
     pub(super) today: NaiveDate,
     pub(super) zone: Tz,
+}
+
+impl Moment {
+    /// An instant in a zone, with its local day.
+    pub(super) fn new(at: DateTime<Utc>, zone: Tz) -> Self {
+        Self { at, today: local_date(zone, at), zone }
+    }
 }
 
 /// The facts, and the holds that stand at the moment as instants.
@@ -102,14 +109,6 @@ pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Mome
         sacs::gather(db, scope, &mut gathered).await?;
     }
     Ok(gathered)
-}
-
-/// The feeds that will fall due from today on, for so many days, one for each animal and each spiderling.
-///
-/// # Errors
-/// The database can't be read.
-pub async fn coming_feeds(db: &mut SqliteConnection, at: DateTime<Utc>, zone: Tz, days: u32) -> Result<Vec<PlannedFeed>, AppError> {
-    super::prey::planned_feeds(db, Moment { at, today: local_date(zone, at), zone }, days).await
 }
 
 /// What the planner knows of one animal; none when it has left.

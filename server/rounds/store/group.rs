@@ -8,6 +8,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{CohortId, SignoffId};
 use crate::house::write::Write;
 use crate::reckoning::ledger::{self, LineKind};
+use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, MealOutcome};
 use crate::rounds::model::{Detail, Duty, Group, NewSignoff, Outcome};
@@ -42,9 +43,9 @@ async fn feed_all(write: &mut Write, cohort: CohortId, outcome: MealOutcome, det
     let feeding: i64 = standing.iter().filter(|count| count.stage.feeds()).map(|count| count.quantity).sum();
     let all = u32::try_from(feeding).unwrap_or(0);
     let of = |wanted| if outcome == wanted { all } else { 0 };
-    let prey = if let Detail::Prey(prey) = detail { prey.clone() } else { String::new() };
+    let (from_stock, prey) = detail.offered();
     let (took, refused, left_in) = (of(MealOutcome::Took), of(MealOutcome::Refused), of(MealOutcome::LeftIn));
-    feed(write, cohort, &Group { prey, took, refused, left_in, ..Group::default() }, id).await
+    feed(write, cohort, &Group { prey, from_stock, took, refused, left_in, ..Group::default() }, id).await
 }
 
 async fn feed(write: &mut Write, cohort: CohortId, group: &Group, id: SignoffId) -> Result<(), AppError> {
@@ -66,7 +67,9 @@ async fn feed(write: &mut Write, cohort: CohortId, group: &Group, id: SignoffId)
         left_in: group.left_in,
         signoff: Some(id),
     };
-    store::record_meal(write, cohort, &meal).await
+    let subject = SubjectKey { kind: SubjectKind::Cohort, id: cohort.0 };
+    let offer = super::effects::offer(write, subject, group.from_stock).await?;
+    store::record_meal_from(write, cohort, &meal, offer).await
 }
 
 /// Every vial alike: eaten meanwhile, or taken out.
