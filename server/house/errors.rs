@@ -128,7 +128,7 @@ fn refusal(message: &str) -> Option<AppError> {
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
         "clearance" => Some(AppError::forbidden(capitalised(sentence))),
-        "signoff" | "handover" => Some(AppError::conflict(capitalised(sentence))),
+        "signoff" | "handover" | "plan" => Some(AppError::conflict(capitalised(sentence))),
         "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", capitalised(sentence))),
         _ => None,
     }

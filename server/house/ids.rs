@@ -62,6 +62,12 @@ id_types! {
     DutyId;
     /// A sign-off of a duty.
     SignoffId;
+    /// A planned rehouse: two people and a time.
+    RehousePlanId;
+    /// A supervised rehouse.
+    AssessmentId;
+    /// A line that the house adds to the list before a rehouse.
+    ChecklistLineId;
     /// A hold on an enclosure.
     HoldId;
     /// An individual caution.

@@ -28,6 +28,7 @@ coded_enum! {
         CouldNot = "could-not", "could not be done";
         FoundDead = "found-dead", "found dead";
         Threat = "threat", "showed threat";
+        Aborted = "aborted", "broken off";
         Undone = "undone", "taken back";
     }
 }
@@ -47,7 +48,7 @@ impl Outcome {
     /// Whether it says that the work was done: not that it could not be, nor what else was found.
     #[must_use]
     pub fn is_work(self) -> bool {
-        !matches!(self, Self::CouldNot | Self::FoundDead | Self::Threat | Self::Undone)
+        !matches!(self, Self::CouldNot | Self::FoundDead | Self::Threat | Self::Aborted | Self::Undone)
     }
 
     /// What became of the prey, if that is what it says.
@@ -85,6 +86,7 @@ impl Outcome {
             Self::PreMoult | Self::Moulting | Self::Moulted => kind == DutyKind::MoultCheck && animal,
             Self::Done => matches!(kind, DutyKind::Water | DutyKind::SpotClean | DutyKind::SacCheck | DutyKind::Rehouse),
             Self::Counts => subject == SubjectKind::Cohort && matches!(kind, DutyKind::Feed | DutyKind::MoultCheck | DutyKind::CohortCount),
+            Self::Aborted => kind == DutyKind::Rehouse && animal,
             Self::Undone => false,
         }
     }
@@ -249,6 +251,8 @@ pub enum Detail {
         shelf: Option<ShelfId>,
         /// Its position on the shelf.
         position: Option<i64>,
+        /// Why it is used although it breaks a rule of size; empty when it breaks none that the person knows of.
+        despite: String,
     },
     /// What an animal died of.
     Death(LossCause),
