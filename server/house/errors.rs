@@ -129,6 +129,7 @@ fn refusal(message: &str) -> Option<AppError> {
     match subject {
         "clearance" => Some(AppError::forbidden(capitalised(sentence))),
         "signoff" | "handover" | "plan" => Some(AppError::conflict(capitalised(sentence))),
+        "absence" => Some(AppError::refused("first_day", capitalised(sentence))),
         "ledger" | "holdback" | "animal" => Some(AppError::refused("quantity", capitalised(sentence))),
         _ => None,
     }

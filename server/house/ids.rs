@@ -34,6 +34,10 @@ impl SpeciesId {
 id_types! {
     /// A member of staff.
     MemberId;
+    /// Somebody's usual week from a day on.
+    PatternId;
+    /// Days on which somebody is away.
+    AbsenceId;
     /// A one-time link (set-up, invitation, new pass phrase).
     LinkId;
     /// A room.

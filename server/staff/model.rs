@@ -1,9 +1,12 @@
 //! Members of staff, their roles, and the links that let them in.
 
+pub mod rota;
+
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 
 use crate::house::ids::{LinkId, MemberId};
+pub use rota::OnDay;
 
 /// The roles of a member: additive, and apart from clearance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, sqlx::FromRow)]
@@ -27,6 +30,12 @@ impl Roles {
     #[must_use]
     pub fn is_empty(self) -> bool {
         self == Self::default()
+    }
+
+    /// Whether they look after animals: keeper, lead, owner.
+    #[must_use]
+    pub fn looks_after(self) -> bool {
+        self.keeper || self.lead || self.owner
     }
 
     /// The roles in words: `owner, lead`, or `no role`.

@@ -1,6 +1,7 @@
 //! All SQL of members of staff.
 
 pub mod links;
+pub mod rota;
 pub mod sessions;
 pub mod settings;
 pub mod throttle;

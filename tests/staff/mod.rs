@@ -5,6 +5,7 @@ mod kept;
 mod links;
 mod members;
 mod passphrase;
+mod rota;
 mod sign_in;
 
 use silkward::house::ids::MemberId;
