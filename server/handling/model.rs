@@ -2,6 +2,7 @@
 
 pub mod practice;
 pub mod rehouse;
+pub mod week;
 pub mod who_may;
 
 use chrono::{DateTime, NaiveDate, Utc};

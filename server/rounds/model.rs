@@ -7,10 +7,13 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
+use crate::handling::model::AssessmentOutcome;
 use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, RackId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
+use crate::reckoning::hazard::Requirement;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::stage::Stage;
+use crate::reckoning::who_may::Part;
 use crate::reckoning::words::{DutyKind, Exposure, LossCause, MealOutcome, MoultState};
 
 coded_enum! {
@@ -177,6 +180,13 @@ impl Duty {
         self.late_after < *today
     }
 
+    /// What it asks of people.
+    #[must_use]
+    pub fn asked(&self) -> Requirement {
+        let small = |number: i64| u8::try_from(number).unwrap_or(u8::MAX);
+        Requirement { clearance: small(self.clearance), persons: small(self.persons) }
+    }
+
     /// Whether it takes a second person and a list of tools.
     #[must_use]
     pub fn takes_two(&self) -> bool {
@@ -253,6 +263,8 @@ pub enum Detail {
         position: Option<i64>,
         /// Why it is used although it breaks a rule of size; empty when it breaks none that the person knows of.
         despite: String,
+        /// Whether one of the two was assessed by the other.
+        assessed: Option<Assessed>,
     },
     /// What an animal died of.
     Death(LossCause),
@@ -262,6 +274,17 @@ pub enum Detail {
     Count(BTreeMap<Stage, u32>),
     /// The sac was taken from its dam.
     Pulled,
+}
+
+/// How one of the two people of a rehouse did under the eyes of the other.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assessed {
+    /// Which of the two was assessed.
+    pub who: Part,
+    /// How it went.
+    pub outcome: AssessmentOutcome,
+    /// What was seen.
+    pub note: String,
 }
 
 /// What was found in a cohort's vials.
@@ -290,6 +313,8 @@ pub struct Signed {
     pub duty: Duty,
     /// How it ended.
     pub outcome: Outcome,
+    /// What to know now, such as when it may be fed or opened again.
+    pub told: Option<String>,
 }
 
 impl Signed {
@@ -297,6 +322,13 @@ impl Signed {
     #[must_use]
     pub fn words(&self) -> String {
         format!("{}: {}", self.duty.name(), self.outcome)
+    }
+
+    /// Whether whoever signed can take it back.
+    #[must_use]
+    pub fn can_be_undone(&self) -> bool {
+        let rehoused = self.duty.kind == DutyKind::Rehouse && self.outcome == Outcome::Done;
+        !rehoused && !(self.duty.animal_id.is_some() && self.outcome == Outcome::FoundDead)
     }
 }
 

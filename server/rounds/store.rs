@@ -9,11 +9,12 @@ mod group;
 mod plan;
 mod prey;
 mod read;
+mod ready;
 pub mod share;
 mod sign_off;
 mod today;
 
-pub use assign::{assign, assign_rack, shortfall, unassign};
+pub use assign::{assign, assign_rack, second_shortfall, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::{animal_facts, coming_feeds};
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
@@ -22,4 +23,5 @@ pub use read::{
     Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,
 };
 pub use sign_off::{how_it_ended, sign_off, undo};
+pub use ready::{checklist_of, faults};
 pub use today::{SacToPull, sacs_to_pull};

@@ -5,9 +5,10 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-use super::assign::give;
+use super::assign::{give, second_shortfall};
 use super::read::open;
 use crate::handling;
+use crate::handling::model::RehousePlan;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId};
 use crate::house::write::Write;
@@ -56,10 +57,15 @@ pub async fn at_work(db: &mut SqliteConnection, day: NaiveDate) -> Result<Vec<At
 /// # Errors
 /// The database can't be read.
 pub async fn plan(db: &mut SqliteConnection, today: NaiveDate, people: &[AtWork], keep: bool) -> Result<SharePlan, AppError> {
-    let duties: Vec<Duty> = open(db).await?.into_iter().filter(|duty| duty.held.is_none() && duty.due_on <= today).collect();
+    // A planned rehouse stays with its people, whose time it takes on its day.
+    let planned: Vec<RehousePlan> =
+        handling::store::standing_plans(&mut *db).await?.into_iter().filter(|plan| !plan.has_passed(&today)).collect();
+    let is_planned = |duty: &Duty| planned.iter().any(|plan| plan.duty_id == duty.id);
+    let due = |duty: &Duty| duty.held.is_none() && duty.due_on <= today && !is_planned(duty);
+    let duties: Vec<Duty> = open(db).await?.into_iter().filter(due).collect();
     let before: BTreeMap<String, Vec<String>> = duties.iter().filter_map(had_by).collect();
     let asked: Vec<rota::Duty> = duties.iter().map(|duty| asked(duty, today, people, keep)).collect();
-    let team: Vec<rota::Person> = people.iter().map(in_today).collect();
+    let team: Vec<rota::Person> = people.iter().map(|person| in_today(person, today, &planned)).collect();
     let rota = rota::share_out_near(&team, &asked, &before).map_err(|error| AppError::Internal(error.into()))?;
     Ok(SharePlan { rota, duties })
 }
@@ -84,8 +90,10 @@ fn asked(duty: &Duty, today: NaiveDate, people: &[AtWork], keep: bool) -> rota::
     }
 }
 
-fn in_today(person: &AtWork) -> rota::Person {
-    rota::Person { id: person.member.to_string(), clearance: level(person.level), minutes: person.minutes, present: person.present }
+fn in_today(person: &AtWork, today: NaiveDate, planned: &[RehousePlan]) -> rota::Person {
+    let reserved: u32 = planned.iter().filter(|plan| plan.day == today && plan.is_of(person.member)).map(|plan| plan.minutes).sum();
+    let minutes = person.minutes.saturating_sub(reserved);
+    rota::Person { id: person.member.to_string(), clearance: level(person.level), minutes, present: person.present }
 }
 
 fn level(of: i64) -> u8 {
@@ -122,7 +130,10 @@ pub async fn give_out(write: &mut Write, people: &[AtWork], plan: &SharePlan) ->
             Some(first) => give(write, duty.id, first).await?,
             None => free(write, duty.id).await?,
         }
-        let with = second.filter(|_| first.is_some());
+        let with = match second.filter(|_| first.is_some()) {
+            Some(second) if second_shortfall(write.db(), second, duty, today).await?.is_none() => Some(second),
+            _ => None,
+        };
         sqlx::query("UPDATE duty SET second_to = ? WHERE id = ? AND state = 'open'").bind(with).bind(duty.id).execute(write.db()).await?;
     }
     Ok(moved)
