@@ -71,6 +71,12 @@ impl RehouseDuty {
         Requirement { clearance: small(self.clearance), persons: small(self.persons) }
     }
 
+    /// Whether it is late on a day.
+    #[must_use]
+    pub fn is_late(&self, today: &NaiveDate) -> bool {
+        self.late_after < *today
+    }
+
     /// Whether it takes a second person.
     #[must_use]
     pub fn takes_two(&self) -> bool {

@@ -10,7 +10,7 @@ use crate::animals::model::Enclosure;
 use crate::house::errors::AppError;
 use crate::house::forms::Mistakes;
 use crate::house::ids::{AnimalId, MemberId};
-use crate::reckoning::enclosure::{Measure, NewBox, Occupant, SizeCheck, check_size};
+use crate::reckoning::enclosure::{Measure, NewBox, Occupant, SizeCheck, check_size, needed_size, settle_days};
 use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::words::{DutyKind, Exposure, Habit, LifeStage};
 use crate::rounds::model::{Detail, Duty, NewSignoff};
@@ -129,6 +129,23 @@ pub(super) async fn occupant(db: &mut SqliteConnection, id: AnimalId) -> Result<
     Ok(row.map(|(span_mm, mature, adult_min, habit)| {
         let life_stage = crate::species::model::life_stage(Some(i64::from(span_mm)), mature, adult_min);
         Occupant { span_mm, life_stage, habit }
+    }))
+}
+
+/// What the rules of size ask of an animal's new box, in a sentence; none where its span was never taken.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn wanted_size(db: &mut SqliteConnection, id: AnimalId) -> Result<Option<String>, AppError> {
+    Ok(occupant(db, id).await?.map(|occupant| {
+        let needed = needed_size(occupant.span_mm);
+        let (least, most) = settle_days(occupant.life_stage);
+        let gap = if occupant.fears_falls() { format!(", at most {} mm from substrate to lid", needed.fall_gap_mm) } else { String::new() };
+        let large = if occupant.life_stage == LifeStage::Spiderling { format!(", no longer than {} mm", occupant.span_mm * 8) } else { String::new() };
+        format!(
+            "Leg span {} mm: at least {} × {} mm{large}{gap}. In the new box it is not fed for {least} to {most} days.",
+            occupant.span_mm, needed.length_mm, needed.width_mm
+        )
     }))
 }
 
