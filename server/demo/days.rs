@@ -190,7 +190,7 @@ async fn rehouse(
         new.second = second;
     }
     let enclosure = roomy(span_mm);
-    Ok(new.with(Detail::Rehouse { enclosure, shelf: duty.shelf_id, position: duty.position }))
+    Ok(new.with(Detail::Rehouse { enclosure, shelf: duty.shelf_id, position: duty.position, despite: String::new(), assessed: None }))
 }
 
 fn of_cohort(building: &mut Building, brood: &mut Brood, duty: &Duty, cohort: CohortId) -> Option<NewSignoff> {

@@ -1,11 +1,19 @@
 //! What the handling room keeps: cautions, holds, clearances, incidents, and what a house asks of people.
 
+pub mod practice;
+pub mod rehouse;
+pub mod week;
+pub mod who_may;
+
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::house::ids::{AnimalId, CautionId, ClearanceId, CohortId, DutyId, HoldId, IncidentId, MemberId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::hazard::{Band, IndividualCaution, Requirement};
 use crate::reckoning::words::{Exposure, HoldKind, Venom, World};
+pub use practice::{Assessment, AssessmentOutcome, NewAssessment, PracticeRule, Reader, SafeWorkText, Towards};
+pub use rehouse::{BrokenOff, ChecklistLine, DayTimes, NewPlan, PlanEnd, PossibleTime, RehouseDuty, RehousePlan};
+pub use who_may::{Column, Who};
 
 coded_enum! {
     /// What happened to a person, or nearly did.
@@ -351,33 +359,4 @@ pub struct IncidentNote {
     pub member_name: String,
     /// When.
     pub at: DateTime<Utc>,
-}
-
-/// An open rehouse, for the board.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct RehouseDuty {
-    /// The duty.
-    pub id: DutyId,
-    /// The animal.
-    pub animal_id: AnimalId,
-    /// Its tag.
-    pub tag: String,
-    /// Its species.
-    pub species: String,
-    /// Where it stands.
-    pub place: Option<String>,
-    /// The local day it fell due.
-    pub due_on: NaiveDate,
-    /// The band.
-    pub band: i64,
-    /// The clearance that it asks.
-    pub clearance: i64,
-    /// How many people.
-    pub persons: i64,
-    /// Why it is due.
-    pub reason: String,
-    /// Why it must wait.
-    pub held: Option<String>,
-    /// Whose it is.
-    pub assigned_name: Option<String>,
 }

@@ -76,6 +76,12 @@ id_types! {
     PreyKindId;
     /// A line of the book of prey.
     PreyLineId;
+    /// A planned rehouse: two people and a time.
+    RehousePlanId;
+    /// A supervised rehouse.
+    AssessmentId;
+    /// A line that the house adds to the list before a rehouse.
+    ChecklistLineId;
     /// A hold on an enclosure.
     HoldId;
     /// An individual caution.

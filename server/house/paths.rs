@@ -161,6 +161,16 @@ pub fn incident(id: &IncidentId) -> String {
 pub const INCIDENTS: &str = "/handling/incidents";
 /// What to do in an emergency.
 pub const EMERGENCY: &str = "/handling/emergency";
+/// Rehouses that are due, who could do them and when.
+pub const REHOUSES: &str = "/handling/board";
+/// Who may do what: one table.
+pub const WHO_MAY: &str = "/handling/who-may";
+/// What is ticked before a rehouse.
+pub const CHECKLIST: &str = "/handling/checklist";
+/// The house's text on safe work, and who has read it.
+pub const SAFE_WORK: &str = "/handling/safe-work";
+/// How much supervised practice a clearance takes.
+pub const PRACTICE: &str = "/handling/practice";
 /// What each band and exposure asks of people.
 pub const RISK_TABLE: &str = "/handling/table";
 /// Cautions about animals.
@@ -170,6 +180,24 @@ pub const CAUTIONS: &str = "/handling/cautions";
 #[must_use]
 pub fn cleared(id: &MemberId) -> String {
     format!("{HANDLING}/people/{id}")
+}
+
+/// Recording a supervised rehouse of a member.
+#[must_use]
+pub fn assess(id: &MemberId) -> String {
+    format!("{HANDLING}/people/{id}/assess")
+}
+
+/// Reserving people and a time for a rehouse.
+#[must_use]
+pub fn plan_rehouse(id: &DutyId) -> String {
+    format!("{REHOUSES}/{id}/plan")
+}
+
+/// Cancelling a planned rehouse.
+#[must_use]
+pub fn cancel_rehouse_plan(id: &DutyId) -> String {
+    format!("{REHOUSES}/{id}/cancel")
 }
 
 /// Recording an incident with an animal: one tap from here.

@@ -262,7 +262,7 @@ pub fn rehouse_checklist(facts: &HazardFacts) -> Vec<&'static str> {
         tools.push("someone within call");
     }
     if band >= 3 {
-        tools.push("second person in the room");
+        tools.push("second person in the room and briefed");
         tools.push("door shut and its gap sealed");
         tools.push("telephone at hand");
     }

@@ -28,7 +28,9 @@ pub mod stage;
 mod student;
 pub mod survival;
 pub mod tag;
+pub mod together;
 pub mod units;
+pub mod who_may;
 pub mod words;
 
 pub use outside::Entry;

@@ -156,6 +156,7 @@ coded_enum! {
         Moulting = "moulting", "moulting";
         JustMoulted = "just-moulted", "just moulted";
         Quarantine = "quarantine", "quarantine";
+        Rest = "rest", "rest after a broken-off rehouse";
     }
 }
 

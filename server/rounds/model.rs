@@ -15,9 +15,13 @@ use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
 use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, SacId, ShelfId, SignoffId};
+use crate::handling::model::AssessmentOutcome;
+use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, RackId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
+use crate::reckoning::hazard::Requirement;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::stage::Stage;
+use crate::reckoning::who_may::Part;
 use crate::reckoning::words::{DutyKind, Exposure, LossCause, MealOutcome, MoultState};
 use crate::rounds::model::arrival::Arrival;
 
@@ -36,6 +40,7 @@ coded_enum! {
         CouldNot = "could-not", "could not be done";
         FoundDead = "found-dead", "found dead";
         Threat = "threat", "showed threat";
+        Aborted = "aborted", "broken off";
         Undone = "undone", "taken back";
     }
 }
@@ -55,7 +60,7 @@ impl Outcome {
     /// Whether it says that the work was done: not that it could not be, nor what else was found.
     #[must_use]
     pub fn is_work(self) -> bool {
-        !matches!(self, Self::CouldNot | Self::FoundDead | Self::Threat | Self::Undone)
+        !matches!(self, Self::CouldNot | Self::FoundDead | Self::Threat | Self::Aborted | Self::Undone)
     }
 
     /// What became of the prey, if that is what it says.
@@ -93,6 +98,7 @@ impl Outcome {
             Self::PreMoult | Self::Moulting | Self::Moulted => kind == DutyKind::MoultCheck && animal,
             Self::Done => matches!(kind, DutyKind::Water | DutyKind::SpotClean | DutyKind::SacCheck | DutyKind::Rehouse),
             Self::Counts => subject == SubjectKind::Cohort && matches!(kind, DutyKind::Feed | DutyKind::MoultCheck | DutyKind::CohortCount),
+            Self::Aborted => kind == DutyKind::Rehouse && animal,
             Self::Undone => false,
         }
     }
@@ -190,6 +196,13 @@ impl Duty {
         self.late_after < *today
     }
 
+    /// What it asks of people.
+    #[must_use]
+    pub fn asked(&self) -> Requirement {
+        let small = |number: i64| u8::try_from(number).unwrap_or(u8::MAX);
+        Requirement { clearance: small(self.clearance), persons: small(self.persons) }
+    }
+
     /// Whether it takes a second person and a list of tools.
     #[must_use]
     pub fn takes_two(&self) -> bool {
@@ -285,6 +298,10 @@ pub enum Detail {
         shelf: Option<ShelfId>,
         /// Its position on the shelf.
         position: Option<i64>,
+        /// Why it is used although it breaks a rule of size; empty when it breaks none that the person knows of.
+        despite: String,
+        /// Whether one of the two was assessed by the other.
+        assessed: Option<Assessed>,
     },
     /// What an animal died of.
     Death(LossCause),
@@ -318,6 +335,15 @@ pub enum FromStock {
     Kind(PreyKindId),
     /// Nothing: it came from elsewhere.
     Nothing,
+/// How one of the two people of a rehouse did under the eyes of the other.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assessed {
+    /// Which of the two was assessed.
+    pub who: Part,
+    /// How it went.
+    pub outcome: AssessmentOutcome,
+    /// What was seen.
+    pub note: String,
 }
 
 /// What was found in a cohort's vials.
@@ -348,6 +374,8 @@ pub struct Signed {
     pub duty: Duty,
     /// How it ended.
     pub outcome: Outcome,
+    /// What to know now, such as when it may be fed or opened again.
+    pub told: Option<String>,
 }
 
 impl Signed {
@@ -355,6 +383,13 @@ impl Signed {
     #[must_use]
     pub fn words(&self) -> String {
         format!("{}: {}", self.duty.name(), self.outcome)
+    }
+
+    /// Whether whoever signed can take it back.
+    #[must_use]
+    pub fn can_be_undone(&self) -> bool {
+        let rehoused = self.duty.kind == DutyKind::Rehouse && self.outcome == Outcome::Done;
+        !rehoused && !(self.duty.animal_id.is_some() && self.outcome == Outcome::FoundDead)
     }
 }
 

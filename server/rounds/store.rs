@@ -15,6 +15,7 @@ mod prey;
 pub mod queue;
 pub mod prey;
 mod read;
+mod ready;
 pub mod share;
 mod sign_off;
 mod today;
@@ -22,6 +23,7 @@ mod today;
 pub use super::model::why::why_unassigned;
 pub use ahead::{ahead, coming};
 pub use assign::{assign, assign_rack, shortfall, unassign};
+pub use assign::{assign, assign_rack, second_shortfall, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::animal_facts;
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
@@ -33,4 +35,6 @@ pub use read::{
     Known, UNDO_MINUTES, can_undo, known, known_of, open, open_at, open_of, require, round_of, second_of, signed_on, signoff_of,
 };
 pub use sign_off::{how_it_ended, sign_off, undo, undo_at};
+pub use sign_off::{how_it_ended, sign_off, undo};
+pub use ready::{When, checklist_of, faults, wanted_size};
 pub use today::{SacToPull, sacs_to_pull};

@@ -13,7 +13,7 @@ const TOOLS: [&str; 9] = [
     "long forceps, 25 to 30 cm",
     "work inside a larger tub; no bare hand in either box",
     "someone within call",
-    "second person in the room",
+    "second person in the room and briefed",
     "door shut and its gap sealed",
     "telephone at hand",
 ];

@@ -6,7 +6,7 @@ use chrono::{Months, NaiveDate};
 use serde::Deserialize;
 
 use super::{WhyForm, required_paragraphs};
-use crate::handling::model::{Clearance, NewClearance, PersonCleared};
+use crate::handling::model::{Assessment, Clearance, NewClearance, PersonCleared, Towards};
 use crate::handling::store;
 use crate::house::app::App;
 use crate::house::audit::Change;
@@ -27,6 +27,10 @@ struct PersonPage {
     today: NaiveDate,
     person: PersonCleared,
     clearances: Vec<Clearance>,
+    assessments: Vec<Assessment>,
+    towards: Vec<Towards>,
+    /// Whether they look after animals here, so that a clearance is of use.
+    looks_after: bool,
 }
 
 pub(in crate::handling) async fn history(State(app): State<App>, me: SignedIn, Path(id): Path<MemberId>) -> Answer {
@@ -34,7 +38,21 @@ pub(in crate::handling) async fn history(State(app): State<App>, me: SignedIn, P
     let today = app.today();
     let person = store::person(&mut db, id, today).await?;
     let clearances = store::clearances_of(&mut db, id).await?;
-    page(&PersonPage { layout: Layout::of(&app, &me, Section::Handling).await?, today, person, clearances })
+    page(&PersonPage {
+        layout: Layout::of(&app, &me, Section::Handling).await?,
+        today,
+        clearances,
+        assessments: store::assessments_of(&mut db, id).await?,
+        towards: above(store::towards(&mut db, id, today).await?, person.level),
+        looks_after: store::keepers(&mut db).await?.contains(&id),
+        person,
+    })
+}
+
+/// What is on the way to levels above the one that is held.
+fn above(mut towards: Vec<Towards>, level: i64) -> Vec<Towards> {
+    towards.retain(|towards| i64::from(towards.level) > level);
+    towards
 }
 
 /// What the granter may do today.
@@ -48,6 +66,8 @@ struct Granting {
     highest: i64,
     oneself: bool,
     owner: bool,
+    /// What is still missing for each level.
+    towards: Vec<Towards>,
 }
 
 impl Granting {
@@ -62,6 +82,7 @@ impl Granting {
             highest: store::highest_standing(&mut db, today).await?,
             oneself: me.id() == member,
             owner: me.member.is_owner,
+            towards: store::towards(&mut db, member, today).await?,
         })
     }
 
@@ -126,6 +147,9 @@ impl Granting {
         }
         if self.own < level {
             check.add("level", format!("You hold {} today, and an assessor must hold at least the level they grant.", self.own_words()));
+        }
+        if let Some(towards) = self.towards.iter().find(|towards| i64::from(towards.level) == level && !towards.missing().is_empty()) {
+            check.add("level", towards.words());
         }
         Ok(())
     }

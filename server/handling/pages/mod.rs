@@ -1,12 +1,18 @@
 //! Pages of the handling room, split by subject.
 
+pub(super) mod board;
 pub(super) mod cautions;
+pub(super) mod checklist;
 pub(super) mod clearances;
 pub(super) mod holds;
 pub(super) mod incident;
 pub(super) mod incidents;
 pub(super) mod overview;
+pub(super) mod plan;
+pub(super) mod practice;
+pub(super) mod safe_work;
 pub(super) mod table;
+pub(super) mod who_may;
 
 use serde::Deserialize;
 

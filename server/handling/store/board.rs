@@ -1,8 +1,9 @@
 //! The rehouse board, and how an animal or a cohort is called on this room's pages.
 
+use chrono::{DateTime, Utc};
 use sqlx::SqliteConnection;
 
-use super::super::model::{HoldSubject, RehouseDuty, Subject};
+use super::super::model::{BrokenOff, HoldSubject, RehouseDuty, Subject};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, DutyId};
 
@@ -12,16 +13,59 @@ use crate::house::ids::{AnimalId, CohortId, DutyId};
 /// The database can't be read.
 pub async fn rehouse_board(db: &mut SqliteConnection) -> Result<Vec<RehouseDuty>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT duty.id, animal.id AS animal_id, animal.tag, species.accepted_name AS species, place.label AS place, due_on, band, clearance,
+        "SELECT duty.id, animal.id AS animal_id, animal.tag, species.accepted_name AS species, place.label AS place, animal_now.span_mm,
+                animal.enclosure_length_mm AS length_mm, animal.enclosure_width_mm AS width_mm, due_on, late_after, seconds, band, clearance,
                 persons, reason, held, member.name AS assigned_name
          FROM duty
          JOIN animal ON animal.id = duty.animal_id
+         JOIN animal_now ON animal_now.animal_id = duty.animal_id
          JOIN species ON species.id = animal.species_id
          LEFT JOIN place ON place.shelf_id = animal.shelf_id
          LEFT JOIN member ON member.id = duty.assigned_to
          WHERE duty.kind = 'rehouse' AND duty.state = 'open'
          ORDER BY band DESC, due_on, animal.tag",
     )
+    .fetch_all(db)
+    .await?)
+}
+
+/// One open rehouse; none when the duty has ended or is something else.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn rehouse(db: &mut SqliteConnection, id: DutyId) -> Result<Option<RehouseDuty>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT duty.id, animal.id AS animal_id, animal.tag, species.accepted_name AS species, place.label AS place, animal_now.span_mm,
+                animal.enclosure_length_mm AS length_mm, animal.enclosure_width_mm AS width_mm, due_on, late_after, seconds, band, clearance,
+                persons, reason, held, member.name AS assigned_name
+         FROM duty
+         JOIN animal ON animal.id = duty.animal_id
+         JOIN animal_now ON animal_now.animal_id = duty.animal_id
+         JOIN species ON species.id = animal.species_id
+         LEFT JOIN place ON place.shelf_id = animal.shelf_id
+         LEFT JOIN member ON member.id = duty.assigned_to
+         WHERE duty.id = ? AND duty.kind = 'rehouse' AND duty.state = 'open'",
+    )
+    .bind(id)
+    .fetch_optional(db)
+    .await?)
+}
+
+/// Rehouses that were broken off since an instant and not taken back, the latest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn broken_off(db: &mut SqliteConnection, since: DateTime<Utc>) -> Result<Vec<BrokenOff>, AppError> {
+    Ok(sqlx::query_as(
+        "SELECT animal.id AS animal_id, animal.tag, species.accepted_name AS species, member.name AS member_name, signoff.at, signoff.note
+         FROM signoff_standing AS signoff
+         JOIN duty ON duty.id = signoff.duty_id
+         JOIN animal ON animal.id = duty.animal_id
+         JOIN species ON species.id = animal.species_id
+         JOIN member ON member.id = signoff.member_id
+         WHERE signoff.day >= date(?1, '-1 day') AND signoff.outcome = 'aborted' AND signoff.at >= ?1 ORDER BY signoff.at DESC, signoff.id DESC",
+    )
+    .bind(since)
     .fetch_all(db)
     .await?)
 }

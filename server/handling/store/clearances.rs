@@ -103,14 +103,17 @@ pub async fn require_clearance(db: &mut SqliteConnection, id: ClearanceId) -> Re
     clearances_of(db, member).await?.into_iter().find(|clearance| clearance.id == id).ok_or(AppError::NotFound)
 }
 
-/// Grants a clearance. Triggers refuse an assessor who does not hold the level on its first day, oneself, and an outside
-/// assessment while somebody in the house holds the level.
+/// Grants a clearance. Triggers refuse an assessor who does not hold the level on its first day, oneself, an outside
+/// assessment while somebody in the house holds the level, and whoever has not practised or not read enough.
 ///
 /// # Errors
-/// Those refusals, as a 403 with the reason.
+/// Those refusals, as a 403 with the reason; mistakes that name what is still missing.
 pub async fn grant(write: &mut Write, new: &NewClearance) -> Result<ClearanceId, AppError> {
     let (who, at) = (write.who, write.at);
     let who = who.ok_or_else(|| AppError::forbidden("A clearance is granted by a person."))?;
+    if new.outside_assessor.is_empty() && who != new.member {
+        practised(write, new).await?;
+    }
     Ok(sqlx::query_scalar(
         "INSERT INTO clearance (member_id, level, granted_by, outside_assessor, evidence, valid_from, valid_until, granted_at)
          VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
@@ -125,6 +128,15 @@ pub async fn grant(write: &mut Write, new: &NewClearance) -> Result<ClearanceId,
     .bind(at)
     .fetch_one(write.db())
     .await?)
+}
+
+/// Refuses whoever has not yet done what the level takes.
+async fn practised(write: &mut Write, new: &NewClearance) -> Result<(), AppError> {
+    let towards = super::practice::towards(write.db(), new.member, new.valid_from).await?;
+    match towards.iter().find(|towards| i64::from(towards.level) == new.level) {
+        Some(towards) if !towards.missing().is_empty() => Err(AppError::refused("level", towards.words())),
+        _ => Ok(()),
+    }
 }
 
 /// Withdraws a clearance at once.

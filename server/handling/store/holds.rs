@@ -109,12 +109,31 @@ pub async fn agitate(
     signoff: Option<SignoffId>,
     reason: &str,
 ) -> Result<(), AppError> {
+    leave_alone(write, subject, site, HoldKind::Agitated, signoff, reason).await
+}
+
+/// The two holds after a rehouse that was broken off: as long as after a threat display.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn hold_rest(write: &mut Write, subject: HoldSubject, site: &Site, signoff: SignoffId, reason: &str) -> Result<(), AppError> {
+    leave_alone(write, subject, site, HoldKind::Rest, Some(signoff), reason).await
+}
+
+async fn leave_alone(
+    write: &mut Write,
+    subject: HoldSubject,
+    site: &Site,
+    kind: HoldKind,
+    signoff: Option<SignoffId>,
+    reason: &str,
+) -> Result<(), AppError> {
     let at = write.at;
     let lasting =
         [(Exposure::Open, TimeDelta::hours(site.agitated_open_hours)), (Exposure::HandsIn, TimeDelta::days(site.agitated_hands_in_days))];
     for (blocks, length) in lasting {
         let (until_at, reason) = (Some(at + length), reason.to_owned());
-        add_hold(write, &NewHold { subject, kind: HoldKind::Agitated, blocks, until_at, reason, signoff }).await?;
+        add_hold(write, &NewHold { subject, kind, blocks, until_at, reason, signoff }).await?;
     }
     Ok(())
 }

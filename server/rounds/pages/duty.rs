@@ -7,6 +7,7 @@ use super::forms::{CountForm, GroupForm, HandsForm, MoultForm, QuickForm};
 use super::found::FoundForm;
 use super::next::sign_one;
 use super::stop::{Stop, causes};
+use crate::handling::model::AssessmentOutcome;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
@@ -18,7 +19,7 @@ use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, SpanMethod};
 use crate::rounds::model::prey::UsualBook;
-use crate::rounds::model::{DutyState, NewSignoff};
+use crate::rounds::model::{Duty, DutyState, NewSignoff};
 use crate::rounds::store;
 use crate::staff::passphrase;
 use crate::{animals, rooms, staff};
@@ -49,7 +50,12 @@ struct DutyPage {
     typed: Typed,
     mistakes: Mistakes,
     stages: Vec<StageLine>,
+    /// The lines that must be ticked.
+    ticks: Vec<String>,
+    /// What to have at hand where nothing needs a tick.
     tools: Vec<&'static str>,
+    /// What the rules of size ask of the new box, in a sentence.
+    wanted: Option<String>,
     shelves: Vec<Choice>,
     seconds: Vec<Choice>,
     methods: Vec<Choice>,
@@ -68,7 +74,13 @@ impl DutyPage {
         let known = store::known_of(&mut db, duty.subject(), app.now(), zone).await?;
         let missing = store::shortfall(&mut db, me.id(), &duty, today).await?;
         let stages = known.cohort(duty.subject()).map_or_else(Vec::new, |facts| stage_lines(&facts.counts, duty.kind));
-        let tools = known.hazard(duty.subject()).filter(|_| duty.exposure == Exposure::HandsIn).map(rehouse_checklist).unwrap_or_default();
+        let lists = duty.exposure == Exposure::HandsIn && !duty.needs_checklist();
+        let tools = known.hazard(duty.subject()).filter(|_| lists).map(rehouse_checklist).unwrap_or_default();
+        let ticks = store::checklist_of(&mut db, &duty, store::When { at: app.now(), today, zone }).await?;
+        let wanted = match duty.animal_id.filter(|_| duty.kind == DutyKind::Rehouse) {
+            Some(animal) => store::wanted_size(&mut db, animal).await?,
+            None => None,
+        };
         let usual = store::prey::usual_book(&mut db).await?;
         let team = staff::store::active(&mut db).await?;
         let shelves = rooms::store::shelves(&mut db).await?;
@@ -80,12 +92,24 @@ impl DutyPage {
             typed,
             mistakes,
             stages,
+            ticks,
             tools,
+            wanted,
             shelves: shelves.iter().map(|shelf| Choice::new(shelf.shelf_id, &shelf.label)).collect(),
-            seconds: team.iter().filter(|one| one.has_pin && one.id != me.id()).map(|one| Choice::new(one.id, &one.name)).collect(),
+            seconds: team.iter().filter(|one| one.has_pin && one.id != me.id() && one.roles.looks_after()).map(|one| Choice::new(one.id, &one.name)).collect(),
             methods: choices(SpanMethod::ALL, SpanMethod::code),
             causes: causes(),
         })
+    }
+
+    /// How a supervised rehouse can go.
+    fn assessments(&self) -> Vec<Choice> {
+        choices(AssessmentOutcome::ALL, AssessmentOutcome::code)
+    }
+
+    /// Whether it can be broken off: a normal end of a rehouse, always open to whoever is cleared.
+    fn breaks_off(&self) -> bool {
+        self.stop.duty.kind == DutyKind::Rehouse && self.stop.duty.animal_id.is_some() && self.missing.is_none()
     }
 
     /// Which form the kind of the duty needs besides its buttons.
@@ -181,7 +205,7 @@ pub(in crate::rounds) async fn sign_count(State(app): State<App>, me: SignedIn, 
 
 pub(in crate::rounds) async fn hands_in(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<HandsForm>) -> Answer {
     let duty = store::require(&mut *app.read().await?, id).await?;
-    let confirmed = confirm(&app, form.input.check(&duty), &form.input.pin).await;
+    let confirmed = confirm(&app, &me, &duty, form.input.check(&duty), &form.input.pin).await;
     let answer = match confirmed {
         Ok(new) => sign(&app, &me, &form, Ok(new)).await,
         Err(error) => Err(error),
@@ -189,14 +213,18 @@ pub(in crate::rounds) async fn hands_in(State(app): State<App>, me: SignedIn, Pa
     signed_or_again(&app, &me, id, answer, Typed { hands: form.input, ..Typed::default() }).await
 }
 
-/// The second person's PIN, which they type themselves on this screen.
-async fn confirm(app: &App, new: Result<NewSignoff, Mistakes>, pin: &str) -> Result<NewSignoff, AppError> {
+/// The second person's PIN, which they type themselves on this screen. Whatever else is not ready is named with it.
+async fn confirm(app: &App, me: &SignedIn, duty: &Duty, new: Result<NewSignoff, Mistakes>, pin: &str) -> Result<NewSignoff, AppError> {
     let new = new?;
     let Some(second) = new.second else { return Ok(new) };
-    match passphrase::verify_pin(app, second, pin).await {
-        Ok(true) => Ok(new),
-        Ok(false) => Err(AppError::refused("pin", "This is not the second person's PIN. They enter it themselves.")),
-        Err(AppError::TooMany(why)) => Err(AppError::refused("pin", why)),
-        Err(other) => Err(other),
-    }
+    let why = match passphrase::verify_pin(app, second, pin).await {
+        Ok(true) => return Ok(new),
+        Ok(false) => "This is not the second person's PIN. They enter it themselves.".to_owned(),
+        Err(AppError::TooMany(why)) => why,
+        Err(other) => return Err(other),
+    };
+    let when = store::When { at: app.now(), today: app.today(), zone: app.site().zone };
+    let mut mistakes = store::faults(&mut *app.read().await?, me.id(), duty, &new, when).await?;
+    mistakes.add("pin", why);
+    Err(mistakes.into())
 }

@@ -9,8 +9,9 @@ use crate::animals::model::{Enclosure, NewSpan};
 use crate::house::forms::{Check, Mistakes};
 use crate::house::ids::{MemberId, ShelfId};
 use crate::reckoning::stage::Stage;
+use crate::reckoning::who_may::Part;
 use crate::reckoning::words::{DutyKind, LossCause, SpanKind};
-use crate::rounds::model::{Detail, Duty, FromStock, Group, NewSignoff, Outcome};
+use crate::rounds::model::{Assessed, Detail, Duty, FromStock, Group, NewSignoff, Outcome};
 
 /// The most that one field of a count takes.
 const MOST: u32 = 5000;
@@ -200,8 +201,13 @@ pub(in crate::rounds) struct HandsForm {
     pub(super) pulled: String,
     pub(super) note: String,
     pub(super) ticked: Vec<String>,
+    pub(super) size_known: String,
+    pub(super) size_why: String,
     pub(super) second: String,
     pub(super) pin: String,
+    pub(super) assessed: String,
+    pub(super) assessment: String,
+    pub(super) assessment_note: String,
 }
 
 impl HandsForm {
@@ -229,7 +235,22 @@ impl HandsForm {
         let fall_gap_mm = check.optional_whole("fall_gap_mm", &self.fall_gap_mm, 0..=3000);
         let shelf: Option<ShelfId> = check.optional_choice("shelf", &self.shelf);
         let position = check.optional_whole("position", &self.position, 1..=999);
-        Some(Detail::Rehouse { enclosure: Enclosure { length_mm: length_mm?, width_mm, fall_gap_mm }, shelf, position })
+        let despite = if self.size_known == "yes" { check.text("size_why", &self.size_why, 300)? } else { String::new() };
+        let assessed = self.assessed(check);
+        Some(Detail::Rehouse { enclosure: Enclosure { length_mm: length_mm?, width_mm, fall_gap_mm }, shelf, position, despite, assessed })
+    }
+
+    /// Whether one of the two was assessed, and how it went.
+    fn assessed(&self, check: &mut Check) -> Option<Assessed> {
+        let who: Part = check.optional_choice("assessed", &self.assessed)?;
+        let outcome = check.choice("assessment", &self.assessment);
+        let note = check.optional_text("assessment_note", &self.assessment_note, 400);
+        Some(Assessed { who, outcome: outcome?, note: note? })
+    }
+
+    /// Whether the page asks for a reason why the box is used all the same.
+    pub(super) fn asks_size(&self, mistakes: &Mistakes) -> bool {
+        self.size_known == "yes" || ["size_known", "size_why"].iter().any(|field| !mistakes.of(field).is_empty())
     }
 
     /// Whether a line of the list was ticked.

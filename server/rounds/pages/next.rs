@@ -20,8 +20,14 @@ pub(super) async fn sign_one(me: &SignedIn, mut write: Write, new: &NewSignoff) 
     let before = round_ids(&mut write, me).await?;
     let signed = store::sign_off(&mut write, new).await?;
     let next = next_stop(&mut write, me, &before, &[new.duty]).await?;
-    let words = signed.words();
-    me.done(write, change(&signed), &next, format!("{words}. You can take it back for {} minutes.", store::UNDO_MINUTES)).await
+    let mut said = format!("{}.", signed.words());
+    if let Some(told) = &signed.told {
+        said = format!("{said} {told}");
+    }
+    if signed.can_be_undone() {
+        said = format!("{said} You can take it back for {} minutes.", store::UNDO_MINUTES);
+    }
+    me.done(write, change(&signed), &next, said).await
 }
 
 /// The audit row of a sign-off.

@@ -7,8 +7,9 @@ use super::read::{open, require};
 use crate::handling;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId, RackId};
-use crate::house::text;
 use crate::house::write::Write;
+use crate::reckoning::who_may::{Part, level_for};
+use crate::reckoning::words::DutyKind;
 use crate::rounds::model::share::Hands;
 use crate::rounds::model::{Duty, DutyState, LeftOut, Shared};
 use crate::staff;
@@ -18,26 +19,39 @@ use crate::staff;
 /// # Errors
 /// The database can't be read.
 pub async fn shortfall(db: &mut SqliteConnection, member: MemberId, duty: &Duty, today: NaiveDate) -> Result<Option<String>, AppError> {
-    if duty.clearance == 0 || handling::store::level_on(db, member, today).await? >= duty.clearance {
+    lacks(db, member, duty, Part::First, today).await
+}
+
+/// What a person lacks for being the second of a duty on a day, as a sentence; none when they may, and for a duty of one.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn second_shortfall(
+    db: &mut SqliteConnection,
+    member: MemberId,
+    duty: &Duty,
+    today: NaiveDate,
+) -> Result<Option<String>, AppError> {
+    lacks(db, member, duty, Part::Second, today).await
+}
+
+async fn lacks(db: &mut SqliteConnection, member: MemberId, duty: &Duty, part: Part, today: NaiveDate) -> Result<Option<String>, AppError> {
+    let missing = handling::store::lacking(db, member, duty.asked(), part, today).await?;
+    let needs = level_for(duty.asked(), part).unwrap_or(0);
+    Ok(missing.map(|missing| match (part, needs) {
+        (_, 0) => format!("{} is not for everybody: {missing}.", duty.name()),
+        (Part::First, _) => format!("{} needs clearance {needs}, and {missing}.", duty.name()),
+        (Part::Second, _) => format!("The second person of {} needs clearance {needs}, and {missing}.", duty.name()),
+    }))
+}
+
+/// Why a duty can't change hands just now: people and a time are reserved for it. None for any other.
+pub(super) async fn reserved(db: &mut SqliteConnection, duty: &Duty, today: NaiveDate) -> Result<Option<String>, AppError> {
+    if duty.kind != DutyKind::Rehouse {
         return Ok(None);
     }
-    let person = handling::store::person(db, member, today).await?;
-    let has = if person.suspended_for.is_some() {
-        format!("the clearances of {} rest until a lead has reviewed their incident", person.name)
-    } else if person.level > 0 {
-        format!("{} holds clearance {}", person.name, person.level)
-    } else {
-        let past = handling::store::clearances_of(db, member).await?;
-        match past
-            .iter()
-            .filter(|clearance| clearance.level >= duty.clearance && clearance.valid_until < today)
-            .max_by_key(|c| c.valid_until)
-        {
-            Some(ran_out) => format!("the clearance of {} ran out on {}", person.name, text::day(&ran_out.valid_until)),
-            None => format!("{} holds none", person.name),
-        }
-    };
-    Ok(Some(format!("{} needs clearance {}, and {has}.", duty.name(), duty.clearance)))
+    let plan = handling::store::plan_of(db, duty.id).await?.filter(|plan| !plan.has_passed(&today));
+    Ok(plan.map(|plan| format!("{} is planned: {}. Cancel the plan on the rehouse board first.", duty.name(), plan.words())))
 }
 
 /// Gives an open duty to a person.
@@ -51,6 +65,9 @@ pub async fn assign(write: &mut Write, id: DutyId, member: MemberId) -> Result<D
     let today = write.today;
     if let Some(missing) = shortfall(write.db(), member, &duty, today).await? {
         return Err(AppError::Forbidden(missing));
+    }
+    if let Some(why) = reserved(write.db(), &duty, today).await? {
+        return Err(AppError::Conflict(why));
     }
     give(write, id, member).await?;
     Ok(duty)
@@ -99,7 +116,11 @@ async fn free(write: &mut Write, id: DutyId) -> Result<bool, AppError> {
 /// Puts an open duty into other hands, where these differ from those that have it. Triggers beneath refuse those who are
 /// not cleared.
 pub(super) async fn set_hands(write: &mut Write, duty: &Duty, (first, second): Hands) -> Result<(), AppError> {
-    let second = second.filter(|_| first.is_some());
+    let today = write.today;
+    let second = match second.filter(|_| first.is_some()) {
+        Some(second) if second_shortfall(write.db(), second, duty, today).await?.is_none() => Some(second),
+        _ => None,
+    };
     if (first, second) == (duty.assigned_to, duty.second_to) {
         return Ok(());
     }
@@ -117,6 +138,10 @@ pub(super) async fn set_hands(write: &mut Write, duty: &Duty, (first, second): H
 /// A conflict when it has ended.
 pub async fn unassign(write: &mut Write, id: DutyId) -> Result<Duty, AppError> {
     let duty = require(write.db(), id).await?;
+    let today = write.today;
+    if let Some(why) = reserved(write.db(), &duty, today).await? {
+        return Err(AppError::Conflict(why));
+    }
     if free(write, id).await? { Ok(duty) } else { Err(AppError::conflict(format!("{} is no longer open.", duty.name()))) }
 }
 
@@ -133,7 +158,11 @@ pub async fn assign_rack(write: &mut Write, rack: Option<RackId>, member: Member
         if duty.assigned_to == Some(member) || (duty.assigned_to.is_some() && !from_others) {
             continue;
         }
-        match shortfall(write.db(), member, &duty, today).await? {
+        let why = match shortfall(write.db(), member, &duty, today).await? {
+            None => reserved(write.db(), &duty, today).await?,
+            missing => missing,
+        };
+        match why {
             Some(why) => shared.left_out.push(LeftOut { name: duty.name(), why }),
             None => {
                 give(write, duty.id, member).await?;

@@ -2,26 +2,38 @@
 
 use chrono::NaiveDate;
 
-use super::group;
 use super::read::known_of;
+use super::{group, ready};
 use crate::animals::model::{AnimalStatus, NewMeal, NewMoult, NewMove, Offer};
-use crate::handling::model::{HoldSubject, NewHold};
+use crate::handling::model::{HoldSubject, NewAssessment, NewHold};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, SacId, SignoffId};
 use crate::house::site::Site;
 use crate::house::write::Write;
 use crate::reckoning::calendar::{day_in, days_after};
+use crate::reckoning::enclosure::settle_days;
 use crate::reckoning::moult::fast_of;
 use crate::reckoning::planner::SubjectKey;
+use crate::reckoning::who_may::Part;
 use crate::reckoning::words::{DutyKind, Exposure, HoldKind, LifeStage, MealOutcome, MoultState};
-use crate::rounds::model::{Detail, Duty, FromStock, NewSignoff, Outcome};
+use crate::rounds::model::{Assessed, Detail, Duty, FromStock, NewSignoff, Outcome};
 use crate::{animals, breeding, cohorts, handling};
 
-/// Writes what a sign-off brings.
+/// Writes what a sign-off brings, and gives what to tell whoever signed.
 ///
 /// # Errors
 /// Mistakes when what goes with the outcome is missing or does not add up.
-pub(super) async fn apply(write: &mut Write, duty: &Duty, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+pub(super) async fn apply(write: &mut Write, duty: &Duty, new: &NewSignoff, id: SignoffId) -> Result<Option<String>, AppError> {
+    match duty.animal_id {
+        Some(animal) if new.outcome == Outcome::Aborted => broken_off(write, animal, new, id).await.map(Some),
+        Some(animal) if new.outcome == Outcome::Done && duty.kind == DutyKind::Rehouse => {
+            rehoused(write, (duty, animal), new, id).await.map(Some)
+        }
+        _ => otherwise(write, duty, new, id).await.map(|()| None),
+    }
+}
+
+async fn otherwise(write: &mut Write, duty: &Duty, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
     match (duty.animal_id, duty.cohort_id, duty.sac_id) {
         _ if new.outcome == Outcome::CouldNot => Ok(()),
         _ if new.outcome == Outcome::Threat => threat(write, duty, id).await,
@@ -66,7 +78,6 @@ async fn of_animal(write: &mut Write, duty: &Duty, animal: AnimalId, new: &NewSi
             animals::store::record_leaving(write, animal, AnimalStatus::Dead, Some(*cause), today).await
         }
         Outcome::Moulted => moulted(write, duty.subject(), animal, new, Some(id)).await,
-        Outcome::Done if duty.kind == DutyKind::Rehouse => rehoused(write, animal, new, id).await,
         outcome => match (outcome.meal(), outcome.sign()) {
             (Some(meal), _) => fed(write, duty, animal, (meal, new), id).await,
             (_, Some(state)) => signs(write, animal, state, id).await,
@@ -159,13 +170,60 @@ async fn fast_days(write: &mut Write, subject: SubjectKey) -> Result<u32, AppErr
     Ok(fast_of(span, stage).max_days)
 }
 
-async fn rehoused(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
-    let Detail::Rehouse { enclosure, shelf, position } = new.detail else {
+async fn rehoused(write: &mut Write, (duty, animal): (&Duty, AnimalId), new: &NewSignoff, id: SignoffId) -> Result<String, AppError> {
+    let Detail::Rehouse { enclosure, shelf, position, despite, assessed } = &new.detail else {
         return Err(AppError::refused("length_mm", "Say how large the new enclosure is."));
     };
     let day: NaiveDate = write.made_on;
-    let to = NewMove { day, shelf, position, rehoused: true, enclosure: Some(enclosure), signoff: Some(id) };
-    animals::store::record_move(write, animal, &to).await
+    let broken: Vec<String> = ready::size(write.db(), animal, enclosure).await?.broken.into_iter().map(|remark| remark.says).collect();
+    if !broken.is_empty() {
+        note_exception(write, id, &broken.join("\n"), despite).await?;
+    }
+    let to = NewMove { day, shelf: *shelf, position: *position, rehoused: true, enclosure: Some(*enclosure), signoff: Some(id) };
+    animals::store::record_move(write, animal, &to).await?;
+    if let Some(assessed) = assessed {
+        assess(write, duty, new, assessed, id).await?;
+    }
+    let (least, most) = settle_days(ready::stage_of(write.db(), animal).await?);
+    let first = crate::house::text::day(&days_after(day, least));
+    Ok(format!("Not fed before {first}: it settles for {least} to {most} days."))
+}
+
+/// Keeps why a box is used that breaks a rule of size.
+async fn note_exception(write: &mut Write, id: SignoffId, broken: &str, reason: &str) -> Result<(), AppError> {
+    sqlx::query("INSERT INTO size_exception (signoff_id, broken, reason) VALUES (?, ?, ?)")
+        .bind(id)
+        .bind(broken)
+        .bind(reason)
+        .execute(write.db())
+        .await?;
+    Ok(())
+}
+
+/// Records how one of the two did under the eyes of the other.
+async fn assess(write: &mut Write, duty: &Duty, new: &NewSignoff, assessed: &Assessed, id: SignoffId) -> Result<(), AppError> {
+    let (Some(signer), Some(second)) = (write.who, new.second.filter(|_| duty.takes_two())) else {
+        return Err(AppError::refused("assessed", "An assessment takes two people: the one who works and the one who watches."));
+    };
+    let (member, assessor) = if assessed.who == Part::First { (signer, second) } else { (second, signer) };
+    let Assessed { outcome, note, .. } = assessed.clone();
+    let day = write.made_on;
+    let recorded = NewAssessment { member, assessor, band: duty.band, outcome, day, note, signoff: Some(id) };
+    match handling::store::record_assessment(write, &recorded).await {
+        Err(AppError::Refused(why)) => {
+            Err(AppError::refused("assessed", why.all().map(|mistake| mistake.message.as_str()).collect::<Vec<_>>().join(" ")))
+        }
+        other => other.map(drop),
+    }
+}
+
+/// Breaking off is a normal end: the animal is left alone for as long as after a threat display.
+async fn broken_off(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<String, AppError> {
+    let site = Site::read(write.db()).await?;
+    let reason = if new.note.is_empty() { "a rehouse was broken off".to_owned() } else { format!("a rehouse was broken off: {}", new.note) };
+    handling::store::hold_rest(write, HoldSubject::Animal(animal), &site, id, &reason).await?;
+    let days = crate::house::text::count(&site.agitated_hands_in_days, "day", "days");
+    Ok(format!("It rests now: no opening for {} hours, no hands in for {days}. Then the rehouse is due again.", site.agitated_open_hours))
 }
 
 async fn of_sac(write: &mut Write, sac: SacId, new: &NewSignoff) -> Result<(), AppError> {

@@ -6,15 +6,16 @@ use super::assign::shortfall;
 use super::effects;
 use super::plan::replan_subject;
 use super::read::{known_of, require, require_signoff, signoff_of};
+use super::ready::{When, checklist_of, faults};
 use crate::house::errors::AppError;
 use crate::house::ids::{MemberId, SignoffId};
 use crate::house::text;
 use crate::house::write::Write;
-use crate::reckoning::hazard::{Band, assess, rehouse_checklist};
+use crate::reckoning::hazard::{Band, assess};
 use crate::reckoning::words::{DutyKind, Exposure};
 use crate::rounds::model::arrival::Arrival;
 use crate::rounds::model::{Duty, DutyState, NewSignoff, Outcome, Signed};
-use crate::{handling, staff};
+use crate::handling;
 
 /// Signs a duty off for whoever writes, with all that follows from it. The risk is reckoned afresh first, so that a
 /// page that has been open for long can't get past it.
@@ -32,12 +33,13 @@ pub async fn sign_off(write: &mut Write, new: &NewSignoff) -> Result<Signed, App
     let duty = as_risky_as_now(write, stored).await?;
     check(write, signer, &duty, new).await?;
     let id = insert(write, signer, &duty, new).await?;
-    effects::apply(write, &duty, new, id).await?;
+    let told = effects::apply(write, &duty, new, id).await?;
     replan_subject(write, duty.subject()).await?;
-    if !new.outcome.is_work() && new.outcome != Outcome::CouldNot {
+    // What was broken off is planned anew, with whoever has time then.
+    if !new.outcome.is_work() && !matches!(new.outcome, Outcome::CouldNot | Outcome::Aborted) {
         hand_on(write, &duty).await?;
     }
-    Ok(Signed { id, duty, outcome: new.outcome })
+    Ok(Signed { id, duty, outcome: new.outcome, told })
 }
 
 /// The duty as it stands when its risk is reckoned afresh: planned again when a hold was on it or when it asks for more
@@ -104,7 +106,7 @@ async fn check(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignof
     if new.outcome == Outcome::CouldNot {
         return if new.note.is_empty() { Err(AppError::refused("why", "Say why it could not be done.")) } else { Ok(()) };
     }
-    let day = write.made_on;
+    let (day, when) = (write.made_on, When { at: write.at, today: write.made_on, zone: write.zone });
     if let Some(missing) = shortfall(write.db(), signer, duty, day).await? {
         return Err(AppError::Forbidden(format!("{missing} Nothing was written.")));
     }
@@ -114,8 +116,8 @@ async fn check(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignof
     if let Some(held) = &duty.held {
         return Err(AppError::conflict(format!("{} must wait: {held}. Nothing was written.", duty.name())));
     }
-    check_second(write, signer, duty, new).await?;
-    check_tools(write, duty, new).await
+    let mistakes = faults(write.db(), signer, duty, new, when).await?;
+    if mistakes.is_empty() { Ok(()) } else { Err(mistakes.into()) }
 }
 
 /// What can hurt needs a live answer, and others rely on a threat's holds at once: neither waits for the wireless.
@@ -136,41 +138,12 @@ fn check_arrival(duty: &Duty, new: &NewSignoff) -> Result<(), AppError> {
     Ok(())
 }
 
-async fn check_second(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignoff) -> Result<(), AppError> {
-    match new.second {
-        None if duty.takes_two() => {
-            Err(AppError::refused("second", "This takes two people. Choose the second person, who enters their PIN."))
-        }
-        Some(second) if second == signer => {
-            Err(AppError::refused("second", "The second person must be somebody else than the one who signs."))
-        }
-        Some(second) => {
-            let there = staff::store::active(write.db()).await?.iter().any(|member| member.id == second);
-            if there { Ok(()) } else { Err(AppError::refused("second", "This person does not work here any more. Choose another.")) }
-        }
-        None => Ok(()),
-    }
-}
-
-async fn check_tools(write: &mut Write, duty: &Duty, new: &NewSignoff) -> Result<(), AppError> {
-    if !duty.needs_checklist() {
-        return Ok(());
-    }
-    let missing: Vec<&str> = tools(write, duty).await?.into_iter().filter(|tool| !new.checklist.iter().any(|had| had == tool)).collect();
-    if missing.is_empty() {
-        return Ok(());
-    }
-    Err(AppError::refused("checklist", format!("Tick every line before the lid comes off. Still missing: {}.", missing.join("; "))))
-}
-
-async fn tools(write: &mut Write, duty: &Duty) -> Result<Vec<&'static str>, AppError> {
-    let (at, zone) = (write.at, write.zone);
-    let known = known_of(write.db(), duty.subject(), at, zone).await?;
-    Ok(known.hazard(duty.subject()).map(rehouse_checklist).unwrap_or_default())
-}
-
 async fn insert(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignoff) -> Result<SignoffId, AppError> {
     let (at, day) = (write.at, write.made_on);
+    // Only lines of the list are kept, in the words in which they were ticked.
+    let when = When { at, today: day, zone: write.zone };
+    let mut checklist = if new.outcome.is_work() { checklist_of(write.db(), duty, when).await? } else { Vec::new() };
+    checklist.retain(|line| new.checklist.contains(line));
     let second = if duty.takes_two() { new.second } else { None };
     Ok(sqlx::query_scalar(
         "INSERT INTO signoff (duty_id, member_id, second_id, at, day, outcome, note, checklist, clearance, persons, made_at, entered, device_id)
@@ -183,7 +156,7 @@ async fn insert(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSigno
     .bind(day)
     .bind(new.outcome)
     .bind(&new.note)
-    .bind(new.checklist.join("\n"))
+    .bind(checklist.join("\n"))
     .bind(duty.clearance)
     .bind(duty.persons)
     .bind(new.arrival.made_at())
@@ -241,7 +214,7 @@ pub async fn undo_at(write: &mut Write, id: SignoffId, arrival: Arrival) -> Resu
     effects::strike_out(write, &duty, id).await?;
     replan_subject(write, duty.subject()).await?;
     hand_on(write, &duty).await?;
-    Ok(Signed { id, duty, outcome: Outcome::Undone })
+    Ok(Signed { id, duty, outcome: Outcome::Undone, told: None })
 }
 
 async fn insert_undone(write: &mut Write, id: &SignoffId, arrival: Arrival) -> Result<(), AppError> {
