@@ -272,6 +272,12 @@ pub fn duties_of(id: &MemberId) -> String {
     format!("{DUTIES}?who={id}")
 }
 
+/// The open duties of a rack.
+#[must_use]
+pub fn duties_in(rack: &RackId) -> String {
+    format!("{DUTIES}?rack={rack}")
+}
+
 /// What became of a member's duties when they were not in.
 #[must_use]
 pub fn not_in(id: &MemberId) -> String {

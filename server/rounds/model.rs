@@ -1,10 +1,10 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod ahead;
 pub mod arrival;
 pub mod finding;
 pub mod list;
 pub mod passing;
-pub mod ahead;
 pub mod prey;
 pub mod share;
 pub mod why;
@@ -14,9 +14,8 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
-use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, SacId, ShelfId, SignoffId};
 use crate::handling::model::AssessmentOutcome;
-use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, RackId, SacId, ShelfId, SignoffId};
+use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::hazard::Requirement;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
@@ -335,6 +334,8 @@ pub enum FromStock {
     Kind(PreyKindId),
     /// Nothing: it came from elsewhere.
     Nothing,
+}
+
 /// How one of the two people of a rehouse did under the eyes of the other.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Assessed {

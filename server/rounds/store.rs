@@ -11,9 +11,8 @@ mod group;
 mod moves;
 mod pass_on;
 mod plan;
-mod prey;
-pub mod queue;
 pub mod prey;
+pub mod queue;
 mod read;
 mod ready;
 pub mod share;
@@ -22,7 +21,6 @@ mod today;
 
 pub use super::model::why::why_unassigned;
 pub use ahead::{ahead, coming};
-pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use assign::{assign, assign_rack, second_shortfall, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::animal_facts;
@@ -34,7 +32,6 @@ pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, r
 pub use read::{
     Known, UNDO_MINUTES, can_undo, known, known_of, open, open_at, open_of, require, round_of, second_of, signed_on, signoff_of,
 };
-pub use sign_off::{how_it_ended, sign_off, undo, undo_at};
-pub use sign_off::{how_it_ended, sign_off, undo};
 pub use ready::{When, checklist_of, faults, wanted_size};
+pub use sign_off::{how_it_ended, sign_off, undo, undo_at};
 pub use today::{SacToPull, sacs_to_pull};

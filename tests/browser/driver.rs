@@ -168,6 +168,12 @@ impl Browser {
         panic!("“{words}” is not at {}:\n{}", self.address().await, self.words().await);
     }
 
+    /// How many pages this window has loaded so far.
+    pub async fn loads(&self) -> usize {
+        let history = self.driver.cdp().send_raw("Page.getNavigationHistory", serde_json::json!({})).await.unwrap();
+        history["entries"].as_array().unwrap().len()
+    }
+
     /// How many taps since last asked.
     pub fn taps(&mut self) -> u32 {
         std::mem::take(&mut self.taps)

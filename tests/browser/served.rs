@@ -60,6 +60,23 @@ impl Served {
         house.address = house.app.config.public_url.clone();
         house
     }
+
+    /// Another rack with forty vials, all of which Kit feeds today.
+    pub async fn forty_vials(&self, lead: MemberId) {
+        let mut write = self.app.write(Some(lead)).await.unwrap();
+        let room = rooms::store::rooms(write.db()).await.unwrap()[0].id;
+        rooms::store::insert_rack(&mut write, room, &NewRack { name: "Rowan".to_owned(), walk_order: 2, shelves: 2 }).await.unwrap();
+        let shelves: Vec<ShelfId> = rooms::store::shelves(write.db()).await.unwrap().iter().map(|shelf| shelf.shelf_id).collect();
+        let mild = named(&mut write, "Tliltocatl albopilosus").await;
+        for place in 0..40 {
+            animal(&mut write, mild, shelves[3 + place / 20], (place % 20 + 1) as i64, 60, 320).await;
+        }
+        rounds::store::plan_house(&mut write).await.unwrap();
+        write.commit(Change::new("house.furnished", "house", "forty vials"), "/").await.unwrap();
+        let kit: MemberId =
+            sqlx::query_scalar("SELECT id FROM member WHERE name = 'Kit'").fetch_one(&self.app.database.writer).await.unwrap();
+        share_out(&self.app, lead, kit).await;
+    }
 }
 
 async fn member(write: &mut Write, hashes: &(String, String), name: &str, roles: Roles) -> MemberId {

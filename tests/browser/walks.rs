@@ -35,32 +35,37 @@ async fn count(house: &Served, query: &'static str) -> i64 {
 }
 
 #[tokio::test]
-async fn job_1_a_rack_is_fed_with_one_tap_and_a_tap_for_each_exception() {
+async fn job_1_a_rack_of_forty_is_signed_off_with_three_exceptions() {
     let house = Served::start().await;
+    let lead: i64 = count(&house, "SELECT id FROM member WHERE name = 'Lena'").await;
+    house.forty_vials(silkward::house::ids::MemberId(lead)).await;
     let mut keeper = signed_in(&house, "kit").await;
     keeper.open(&format!("{}/round", house.address)).await;
     keeper.says("My round").await;
     keeper.picture("walk-1-round").await;
-    // Two exceptions: the shelf's own page, a tap for each, and the signature.
-    keeper.tap_words("main", "With exceptions").await;
-    keeper.tap("fieldset:nth-of-type(2) input[value=refused]").await;
-    keeper.tap("fieldset:nth-of-type(3) input[value=left-in]").await;
-    keeper.says("Sign the shelf").await;
-    keeper.picture("walk-1-shelf").await;
-    keeper.tap_words("main", "Sign the shelf").await;
-    let taps = keeper.taps();
-    println!("job 1: six fed with two exceptions in {taps} taps");
-    assert!(taps <= 4, "{taps} taps");
-    let fed = "SELECT COUNT(*) FROM meal_standing WHERE day = '2026-04-15'";
-    comes_to(&house, fed, 6).await;
-    comes_to(&house, "SELECT COUNT(*) FROM meal_standing WHERE day = '2026-04-15' AND outcome = 'took'", 4).await;
-    // The next shelf has nothing to except: one tap.
+    let batch = "form[action='/round/racks/2/feed']";
+    // The exceptions by name, a tap for each, and the signature: on the page of the round itself.
+    keeper.tap(&format!("{batch} summary")).await;
+    keeper.picture("walk-1-rack").await;
+    for (place, outcome) in [(3, "refused"), (17, "left-in"), (40, "leave")] {
+        keeper.tap(&format!("{batch} fieldset:nth-of-type({place}) input[value={outcome}]")).await;
+    }
+    let loads = keeper.loads().await;
+    keeper.tap(&format!("{batch} details > p.deeds:last-child button")).await;
+    keeper.says("1 prey left in, 1 refused").await;
+    let (taps, loads) = (keeper.taps(), keeper.loads().await - loads);
+    println!("job 1: a rack of 40 with 3 exceptions in {taps} taps and {loads} page load");
+    assert!(taps <= 8 && loads <= 1, "{taps} taps, {loads} page loads");
+    let fed = "SELECT COUNT(*) FROM meal_standing JOIN animal ON animal.id = animal_id JOIN shelf ON shelf.id = shelf_id WHERE rack_id = 2 AND day = '2026-04-15'";
+    comes_to(&house, fed, 39).await;
+    comes_to(&house, "SELECT COUNT(*) FROM meal_standing WHERE day = '2026-04-15' AND outcome = 'took'", 37).await;
+    // The other rack has nothing to except: one tap.
     keeper.open(&format!("{}/round", house.address)).await;
     keeper.tap_words("main", "took it").await;
     let taps = keeper.taps();
-    println!("job 1: a shelf where all took it in {taps} tap");
+    println!("job 1: a rack where all took it in {taps} tap");
     assert_eq!(taps, 1);
-    comes_to(&house, fed, 9).await;
+    comes_to(&house, fed, 39).await;
     keeper.end().await;
 }
 
@@ -68,41 +73,44 @@ async fn job_1_a_rack_is_fed_with_one_tap_and_a_tap_for_each_exception() {
 async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands() {
     let house = Served::start().await;
     let mut keeper = signed_in(&house, "kit").await;
-    let card = |tag: &str| format!("//article[contains(@class,'duty')][.//a[contains(@class,'tag')][normalize-space(.)='{tag}']]");
     let tags = [tag_of(&house, house.feeders[0]).await, tag_of(&house, house.feeders[1]).await, tag_of(&house, house.feeders[2]).await];
+    let vial = |tag: &str| {
+        format!(
+            "//form[contains(@action,'/feed')]//fieldset[contains(@class,'vial')][.//a[normalize-space(.)='{tag}']]//a[contains(@class,'tag')]"
+        )
+    };
+    let opened = "form[action='/round/racks/1/feed'] summary";
 
-    // A moult, found at a moult check.
+    // A moult, found while feeding: the vials by name, the vial's stop, and the moult.
     keeper.open(&format!("{}/round", house.address)).await;
-    let check = format!("{}[.//h3[contains(.,'Moult check')]]//a[contains(@class,'button')]", card(&tags[0]));
-    keeper.tap_path(&check).await;
-    keeper.type_in("#span_mm", "105").await;
-    keeper.tap_words("main", "Moulted").await;
+    keeper.tap(opened).await;
+    keeper.tap_path(&vial(&tags[0])).await;
+    keeper.picture("walk-2-stop").await;
+    keeper.tap("button[value=moulted-kept]").await;
     let taps = keeper.taps();
     println!("job 2: a moult in {taps} taps");
-    assert!(taps <= 2, "{taps} taps");
+    assert!(taps <= 3, "{taps} taps");
     comes_to(&house, "SELECT COUNT(*) FROM moult_standing WHERE day = '2026-04-15'", 1).await;
     // It is not fed in the fast.
-    let feeds = format!("{}[.//h3[contains(.,'Feed')]]", card(&tags[0]));
     keeper.open(&format!("{}/round", house.address)).await;
-    assert!(!keeper.has_path(&feeds).await, "a feed stands within the fast");
+    assert!(!keeper.has_path(&vial(&tags[0])).await, "a feed stands within the fast");
 
-    // A threat display holds the lid shut.
-    let feed = format!("{}[.//h3[contains(.,'Feed')]]", card(&tags[1]));
-    keeper.tap_path(&format!("{feed}//summary")).await;
-    keeper.tap_path(&format!("{feed}//button[@value='threat']")).await;
-    let taps = keeper.taps();
-    println!("job 2: a threat in {taps} taps");
-    assert!(taps <= 2, "{taps} taps");
+    // From a stop, a threat display takes one tap more, and holds the lid shut.
+    keeper.tap(opened).await;
+    keeper.tap_path(&vial(&tags[1])).await;
+    keeper.taps();
+    keeper.tap("button[value=threat]").await;
+    println!("job 2: a threat in {} tap from its stop", keeper.taps());
     comes_to(&house, "SELECT COUNT(*) FROM hold WHERE kind = 'agitated'", 2).await;
 
     // A death takes the animal off the round for good.
     keeper.open(&format!("{}/round", house.address)).await;
-    let feed = format!("{}[.//h3[contains(.,'Feed')]]", card(&tags[2]));
-    keeper.tap_path(&format!("{feed}//summary")).await;
-    keeper.picture("walk-2-rarer").await;
-    keeper.tap_path(&format!("{feed}//button[@value='found-dead']")).await;
+    keeper.tap(opened).await;
+    keeper.tap_path(&vial(&tags[2])).await;
+    keeper.taps();
+    keeper.tap("button[value=found-dead]").await;
     let taps = keeper.taps();
-    println!("job 2: a death in {taps} taps");
+    println!("job 2: a death in {taps} tap from its stop");
     keeper.says("dead").await;
     assert!(taps <= 2, "{taps} taps");
     comes_to(&house, "SELECT COUNT(*) FROM animal WHERE status = 'dead'", 1).await;
@@ -111,14 +119,42 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
 }
 
 #[tokio::test]
-async fn an_incident_takes_two_taps_from_the_round() {
+async fn job_3_the_day_is_opened_and_shared_out() {
+    let house = Served::start().await;
+    sqlx::query("UPDATE duty SET assigned_to = NULL, assigned_on = NULL").execute(&house.app.database.writer).await.unwrap();
+    let mut lead = signed_in(&house, "lena").await;
+    // Signing in opened the day itself.
+    lead.says("with nobody").await;
+    lead.picture("walk-3-today").await;
+    lead.tap_words("main", "Share out the day").await;
+    lead.says("What comes of it").await;
+    lead.picture("walk-3-share").await;
+    lead.tap_words("#outcome", "Share out").await;
+    lead.says("shared out").await;
+    let taps = lead.taps();
+    println!("job 3: the day opened and shared out in {taps} taps");
+    assert!(taps <= 3, "{taps} taps");
+    comes_to(
+        &house,
+        "SELECT COUNT(*) FROM duty WHERE state = 'open' AND held IS NULL AND assigned_to IS NULL AND due_on <= '2026-04-15'",
+        0,
+    )
+    .await;
+    lead.end().await;
+}
+
+#[tokio::test]
+async fn an_incident_takes_two_taps_from_a_stop() {
     let house = Served::start().await;
     let mut keeper = signed_in(&house, "kit").await;
     keeper.open(&format!("{}/round", house.address)).await;
-    keeper.tap("article.duty a.incident").await;
+    keeper.tap("form[action='/round/racks/1/feed'] summary").await;
+    keeper.tap("form[action='/round/racks/1/feed'] .vial a.tag").await;
+    keeper.taps();
+    keeper.tap("a.grave").await;
     keeper.tap("button[value=near-miss]").await;
     let taps = keeper.taps();
-    println!("incident: {taps} taps from the round");
+    println!("incident: {taps} taps from a stop");
     assert_eq!(taps, 2);
     keeper.says("Call your local emergency number").await;
     keeper.picture("walk-incident").await;

@@ -1,9 +1,10 @@
 //! The day's duties, the round, and what the server refuses.
 
+mod ahead;
 mod batches;
 mod findings;
-mod ahead;
 mod outcomes;
+mod paper;
 mod planning;
 mod prey;
 mod prey_book;

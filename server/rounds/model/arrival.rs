@@ -14,6 +14,11 @@ pub enum Arrival {
         /// When it was made.
         made_at: DateTime<Utc>,
     },
+    /// Later: it was marked on a printed round and typed in.
+    Paper {
+        /// About when it was done.
+        made_at: DateTime<Utc>,
+    },
     /// At once, at a room's tablet, where the person gave their PIN.
     Tablet(DeviceId),
 }
@@ -25,6 +30,7 @@ impl Arrival {
         match self {
             Self::Live => "live",
             Self::Queued { .. } => "queued",
+            Self::Paper { .. } => "paper",
             Self::Tablet(_) => "tablet",
         }
     }
@@ -32,7 +38,7 @@ impl Arrival {
     /// When it was made, if that was before it arrived.
     #[must_use]
     pub fn made_at(self) -> Option<DateTime<Utc>> {
-        if let Self::Queued { made_at } = self { Some(made_at) } else { None }
+        if let Self::Queued { made_at } | Self::Paper { made_at } = self { Some(made_at) } else { None }
     }
 
     /// The tablet at which it was signed.

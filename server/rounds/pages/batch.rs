@@ -192,7 +192,7 @@ impl Told {
 }
 
 /// What was chosen on a form that comes back.
-fn chosen(fields: &Fields) -> Chosen {
+pub(super) fn chosen(fields: &Fields) -> Chosen {
     let of = |(name, value): &(String, String)| Some((name.strip_prefix("outcome-")?.parse().ok()?, value.clone()));
     fields.iter().filter_map(of).collect()
 }

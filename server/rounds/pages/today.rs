@@ -1,5 +1,7 @@
 //! The lead's day: what is due, who has it, what nobody has and why, and what else wants an eye.
 
+use std::collections::BTreeMap;
+
 use askama::Template;
 use axum::extract::State;
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
@@ -8,20 +10,24 @@ use chrono_tz::Tz;
 use super::round::rack_place;
 use crate::cohorts::model::losses::Judged;
 use crate::handling;
+use crate::handling::model::RehousePlan;
 use crate::handling::model::{Hold, Incident, PersonCleared};
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::SignedIn;
 use crate::house::ids::RackId;
 use crate::house::layout::{Choice, Layout, Section, page};
+use crate::house::{paths, text};
 use crate::rounds::model::Duty;
+use crate::rounds::model::finding::Finding;
+use crate::rounds::model::prey::PreyToday;
 use crate::rounds::model::share::AtWork;
 use crate::rounds::store::{self, Expected, SacToPull};
 use crate::species::model::climate::RackClimate;
 use crate::{cohorts, species, staff};
 
 /// Clearances that end within so many days are named.
-const ENDING_DAYS: u64 = 14;
+const ENDING_DAYS: u64 = 30;
 
 /// Readings further back than so many days say nothing of now.
 const CLIMATE_DAYS: i64 = 14;
@@ -34,6 +40,8 @@ struct RackLine {
     unassigned: usize,
     late: usize,
     seconds: i64,
+    /// `Bo 12, Cy 3`: who has how many of them.
+    whose: String,
 }
 
 /// One person's day.
@@ -51,6 +59,13 @@ struct Unassigned {
     why: String,
 }
 
+/// A figure at the head of the day, and the list behind it.
+struct Figure {
+    words: String,
+    href: &'static str,
+    grave: bool,
+}
+
 #[derive(Template)]
 #[template(path = "rounds/today.html")]
 struct TodayPage {
@@ -59,8 +74,7 @@ struct TodayPage {
     zone: chrono_tz::Tz,
     planned: bool,
     not_written: i64,
-    duties: usize,
-    seconds: i64,
+    figures: Vec<Figure>,
     racks: Vec<RackLine>,
     people: Vec<PersonLine>,
     unassigned: Vec<Unassigned>,
@@ -74,6 +88,40 @@ struct TodayPage {
     losses: Vec<Judged>,
     climate: Vec<RackClimate>,
     expected: Vec<Expected>,
+    found: Vec<Finding>,
+    rehouses: Vec<RehousePlan>,
+    prey_today: Vec<PreyToday>,
+}
+
+impl TodayPage {
+    /// The most rows that the day itself shows of a list; the list behind the figure has them all.
+    const MOST: usize = 12;
+
+    /// What must happen today, in one line: each figure opens its list.
+    fn figures(&self, open: &[Duty]) -> Vec<Figure> {
+        let seconds: i64 = open.iter().map(|duty| duty.seconds).sum();
+        let held = open.iter().filter(|duty| duty.held.is_some()).count();
+        let all = Figure { words: format!("{} duties, {}", open.len(), text::work(&seconds)), href: paths::DUTIES, grave: false };
+        let more = [
+            (self.late.len(), "late", "late", "/today/duties?only=late", true),
+            (self.unassigned.len(), "with nobody", "with nobody", "/today/duties?only=unassigned", true),
+            (self.incidents.len(), "incident to review", "incidents to review", "#incidents", true),
+            (self.losses.len(), "cohort dying faster than usual", "cohorts dying faster than usual", "#losses", true),
+            (self.climate.len(), "rack out of range", "racks out of range", "#climate", true),
+            (held, "on hold", "on hold", "/today/duties?only=held", false),
+            (self.rehouses.len(), "rehouse planned", "rehouses planned", "#rehouses", false),
+            (self.expected.len(), "moult expected", "moults expected", "#moults", false),
+            (self.sacs.len(), "sac to pull", "sacs to pull", "#sacs", false),
+            (self.found.len(), "finding to deal with", "findings to deal with", "#found", false),
+            (self.ending.len(), "clearance ending", "clearances ending", "#ending", false),
+        ];
+        let told = more.into_iter().filter(|(count, ..)| *count > 0).map(|(count, one, many, href, grave)| Figure {
+            words: text::count(&i64::try_from(count).unwrap_or(i64::MAX), one, many),
+            href,
+            grave,
+        });
+        std::iter::once(all).chain(told).collect()
+    }
 }
 
 pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> Answer {
@@ -83,14 +131,13 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
     let people = keepers(&mut db, today).await?;
     let team = store::share::at_work(&mut db, today).await?;
     let soon = today.checked_add_days(Days::new(ENDING_DAYS)).unwrap_or(NaiveDate::MAX);
-    page(&TodayPage {
+    let mut shown = TodayPage {
         layout: Layout::of(&app, &me, Section::Today).await?,
         today,
         zone,
         planned: store::planned_on(&mut db).await? == Some(today),
         not_written: store::queue::count_unsettled(&mut db, None).await?,
-        duties: open.len(),
-        seconds: open.iter().map(|duty| duty.seconds).sum(),
+        figures: Vec::new(),
         racks: racks(&open, today),
         unassigned: unassigned(&open, &team),
         late: open.iter().filter(|duty| duty.is_late(&today)).cloned().collect(),
@@ -100,11 +147,19 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
         losses: cohorts::store::alarmed(&mut db, now, zone).await?,
         climate: out_of_range(&mut db, now, zone).await?,
         expected: store::expected_moults(&mut db, today, zone).await?,
+        found: store::findings_to_do(&mut db).await?,
+        rehouses: handling::store::planned_on(&mut db, today).await?,
+        prey_today: store::prey::prey_today(&mut db, now, zone).await?,
         suspended: people.iter().filter(|person| person.suspended_for.is_some()).cloned().collect(),
         incidents: handling::store::waiting_incidents(&mut db).await?,
         choices: people.iter().map(|person| Choice::new(person.id, called(person))).collect(),
         people: people.into_iter().filter_map(|person| person_line(person, &team, &open, today)).collect(),
-    })
+    };
+    // What is overdue comes first.
+    shown.late.sort_by_key(|duty| (duty.due_on, duty.id));
+    shown.unassigned.sort_by_key(|line| (line.duty.due_on, line.duty.id));
+    shown.figures = shown.figures(&open);
+    page(&shown)
 }
 
 /// The racks whose climate is not what stands in them needs, as far as they were read in the last days.
@@ -141,7 +196,7 @@ fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
     for duty in open {
         let rack = duty.rack_id.unwrap_or(RackId(0));
         if racks.last().is_none_or(|last| last.rack != rack) {
-            racks.push(RackLine { place: rack_place(duty), rack, duties: 0, unassigned: 0, late: 0, seconds: 0 });
+            racks.push(RackLine { place: rack_place(duty), rack, duties: 0, unassigned: 0, late: 0, seconds: 0, whose: String::new() });
         }
         if let Some(last) = racks.last_mut() {
             last.duties += 1;
@@ -150,7 +205,19 @@ fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
             last.seconds += duty.seconds;
         }
     }
+    for rack in &mut racks {
+        rack.whose = whose(open.iter().filter(|duty| duty.rack_id.unwrap_or(RackId(0)) == rack.rack));
+    }
     racks
+}
+
+/// `Bo 12, Cyprian 3`.
+fn whose<'a>(duties: impl Iterator<Item = &'a Duty>) -> String {
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for name in duties.filter_map(|duty| duty.assigned_name.as_deref()) {
+        *counts.entry(name).or_default() += 1;
+    }
+    counts.into_iter().map(|(name, count)| format!("{name} {count}")).collect::<Vec<_>>().join(", ")
 }
 
 fn unassigned(open: &[Duty], team: &[AtWork]) -> Vec<Unassigned> {

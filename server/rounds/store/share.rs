@@ -107,7 +107,9 @@ pub async fn plan(db: &mut SqliteConnection, today: NaiveDate, people: &[AtWork]
         handling::store::standing_plans(&mut *db).await?.into_iter().filter(|plan| !plan.has_passed(&today)).collect();
     let is_planned = |duty: &Duty| planned.iter().any(|plan| plan.duty_id == duty.id);
     let duties: Vec<Duty> = open(db).await?.into_iter().filter(|duty| can_be_done(duty, today) && !is_planned(duty)).collect();
-    let reserved = |id: MemberId| planned.iter().filter(|plan| plan.day == today && plan.is_of(id)).map(|plan| plan.minutes).fold(0, u32::saturating_add);
+    let reserved = |id: MemberId| {
+        planned.iter().filter(|plan| plan.day == today && plan.is_of(id)).map(|plan| plan.minutes).fold(0, u32::saturating_add)
+    };
     let before: BTreeMap<String, Vec<String>> = duties.iter().filter_map(had_by).collect();
     let stays = |id: &MemberId| keep && people.iter().any(|person| person.member == *id && person.present);
     let pinned = |duty: &Duty| duty.assigned_to.filter(stays);
@@ -115,7 +117,8 @@ pub async fn plan(db: &mut SqliteConnection, today: NaiveDate, people: &[AtWork]
     keep_pinned(&mut asked);
     let has = |duty: &Duty, id: MemberId| pinned(duty) == Some(id) || (pinned(duty).is_some() && duty.second_to == Some(id));
     let theirs = |id: MemberId| duties.iter().filter(|duty| has(duty, id)).map(minutes).fold(0, u32::saturating_add);
-    let team: Vec<rota::Person> = people.iter().map(|one| person(one, theirs(one.member), one.left().saturating_sub(reserved(one.member)))).collect();
+    let team: Vec<rota::Person> =
+        people.iter().map(|one| person(one, theirs(one.member), one.left().saturating_sub(reserved(one.member)))).collect();
     let rota = rota::share_out_near(&team, &asked, &before).map_err(|error| AppError::Internal(error.into()))?;
     let mut hands = hands(&rota, people)?;
     keep_order(&mut hands, &duties, people);

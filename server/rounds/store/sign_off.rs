@@ -7,6 +7,7 @@ use super::effects;
 use super::plan::replan_subject;
 use super::read::{known_of, require, require_signoff, signoff_of};
 use super::ready::{When, checklist_of, faults};
+use crate::handling;
 use crate::house::errors::AppError;
 use crate::house::ids::{MemberId, SignoffId};
 use crate::house::text;
@@ -15,7 +16,6 @@ use crate::reckoning::hazard::{Band, assess};
 use crate::reckoning::words::{DutyKind, Exposure};
 use crate::rounds::model::arrival::Arrival;
 use crate::rounds::model::{Duty, DutyState, NewSignoff, Outcome, Signed};
-use crate::handling;
 
 /// Signs a duty off for whoever writes, with all that follows from it. The risk is reckoned afresh first, so that a
 /// page that has been open for long can't get past it.
@@ -122,7 +122,7 @@ async fn check(write: &mut Write, signer: MemberId, duty: &Duty, new: &NewSignof
 
 /// What can hurt needs a live answer, and others rely on a threat's holds at once: neither waits for the wireless.
 fn check_arrival(duty: &Duty, new: &NewSignoff) -> Result<(), AppError> {
-    let waited = matches!(new.arrival, Arrival::Queued { .. });
+    let waited = matches!(new.arrival, Arrival::Queued { .. } | Arrival::Paper { .. });
     if waited && new.outcome == Outcome::Threat {
         return Err(AppError::conflict(format!(
             "A threat by {} came too late to warn anybody, so it set no hold. If it still holds, put a hold on it now.",

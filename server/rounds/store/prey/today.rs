@@ -13,7 +13,7 @@ use crate::reckoning::words::DutyKind;
 use crate::rounds::model::Duty;
 use crate::rounds::model::prey::PreyToday;
 use crate::rounds::store::facts::{Moment, Scope, gather};
-use crate::rounds::store::read::{is_free_feed, open};
+use crate::rounds::store::read::open;
 
 /// What has to be prepared for today's open feeds, by kind and size, rack and person, in walking order. Feeds that are held
 /// today are left out; where nothing of the list fits, the line says so.
@@ -21,7 +21,7 @@ use crate::rounds::store::read::{is_free_feed, open};
 /// # Errors
 /// The database can't be read.
 pub async fn prey_today(db: &mut SqliteConnection, at: DateTime<Utc>, zone: Tz) -> Result<Vec<PreyToday>, AppError> {
-    let feeds: Vec<Duty> = open(&mut *db).await?.into_iter().filter(is_free_feed).collect();
+    let feeds: Vec<Duty> = open(&mut *db).await?.into_iter().filter(|duty| duty.kind == DutyKind::Feed && duty.held.is_none()).collect();
     if feeds.is_empty() {
         return Ok(Vec::new());
     }
