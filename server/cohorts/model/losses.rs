@@ -199,9 +199,7 @@ fn out_of(rack: &RackClimate, needed: &Needed, of: Quantity, from: NaiveDate) ->
     let earliest = back(from, BEFORE);
     let mut days: BTreeMap<NaiveDate, Out> = BTreeMap::new();
     for reading in rack.readings.iter().filter(|reading| reading.day >= earliest) {
-        // Percentages are small numbers.
-        let value = if of == Quantity::Celsius { reading.celsius() } else { reading.humidity.map(|percent| percent as f64) };
-        let Some(value) = value else { continue };
+        let Some(value) = reading.value(of) else { continue };
         let out = days.entry(reading.day).or_default();
         out.below |= value < low.value;
         out.above |= value > high.value;
