@@ -165,13 +165,12 @@ fn limits(survival: &Survival, to: f64) -> Vec<(f64, f64, f64)> {
 
 fn figures(survival: &Survival) -> Figures {
     let mut figures = Figures::new(&["day", "at risk", "lost", "survival, %", "lower limit, %", "upper limit, %"]);
-    let percent = |share: f64| format!("{:.1}", share * 100.0);
     let days = survival.times.iter().zip(&survival.at_risk).zip(&survival.lost).zip(survival.steps());
     for (((day, at_risk), lost), (_, share)) in days {
         let limits = survival.limits_at(*day);
-        let limit = |which: fn((f64, f64)) -> f64| limits.map_or_else(|| "–".to_owned(), |limits| percent(which(limits)));
-        let row = [day.to_string(), at_risk.to_string(), lost.to_string(), percent(share), limit(|of| of.0), limit(|of| of.1)];
-        figures.rows.push(row.to_vec());
+        let shares = [Some(share), limits.map(|(lower, _)| lower), limits.map(|(_, upper)| upper)];
+        let counts = [day.to_string(), at_risk.to_string(), lost.to_string()];
+        figures.rows.push(counts.into_iter().chain(shares.map(|share| text::percent_figure(share, 1))).collect());
     }
     figures
 }
@@ -186,7 +185,6 @@ fn stages(table: &LifeTable) -> Figures {
         "alive on entering, %",
         "lost to",
     ]);
-    let percent = |share: Option<f64>| share.map_or_else(|| "–".to_owned(), |share| format!("{:.1}", share * 100.0));
     for row in &table.stages {
         let causes: Vec<String> = row.causes.iter().filter(|of| of.count > 0).map(|of| format!("{} {}", of.count, of.cause)).collect();
         figures.rows.push(vec![
@@ -194,8 +192,8 @@ fn stages(table: &LifeTable) -> Figures {
             row.entered.to_string(),
             row.lost.to_string(),
             row.left.to_string(),
-            percent(row.q_actuarial),
-            percent(row.l_actuarial),
+            text::percent_figure(row.q_actuarial, 1),
+            text::percent_figure(row.l_actuarial, 1),
             if causes.is_empty() { "–".to_owned() } else { causes.join(", ") },
         ]);
     }
