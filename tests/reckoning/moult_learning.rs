@@ -260,6 +260,22 @@ fn a_new_animal_is_forecast_as_its_kind_however_large_the_house() {
     );
 }
 
+/// A cohort's page tells the days of an animal of its kind: one rule, one rounding.
+#[test]
+fn the_window_of_a_kind_is_that_of_a_new_animal_of_it() {
+    let mut house = vec![spiderling("2026-01-01", &[])];
+    house.extend((0..40).map(|at| spiderling("2024-01-01", &[36 + at % 19, 45, 47])));
+    let learned = Learned::new(&usual(), &house).unwrap();
+    for day in ["2025-12-31", "2026-01-01", "2026-02-03", "2026-03-20", "2027-01-01"] {
+        let window = learned.kind(Spiderling, on(day)).unwrap().window(on("2026-01-01"), on(day)).unwrap();
+        assert!(window.from <= window.likely && window.likely <= window.to && (day < "2026-01-01" || window.from > on(day)), "{window:?}");
+        if day >= "2026-01-01" {
+            let got = learned.forecast(&house[0], on(day)).unwrap();
+            assert_eq!(window, DayWindow { from: got.from, likely: got.likely, to: got.to }, "{day}");
+        }
+    }
+}
+
 /// The first own interval must not make the window jump: with one exactly at the mean of its kind it stays much as it was.
 #[test]
 fn a_first_own_interval_as_expected_hardly_changes_the_window() {

@@ -116,6 +116,16 @@ pub struct KindBelief {
     pub usual: (u32, u32),
 }
 
+impl KindBelief {
+    /// The window of the next moult of those that moulted on a day and have not since.
+    ///
+    /// # Errors
+    /// Beliefs so vague that their window has no end.
+    pub fn window(&self, moulted_on: NaiveDate, today: NaiveDate) -> Result<DayWindow, BeliefError> {
+        Ok(DayWindow::after(moulted_on, &self.belief.window(days_since(moulted_on, today))?))
+    }
+}
+
 impl Learned {
     /// What a house learns of one species from its usual ranges and the histories of its animals.
     ///
