@@ -191,7 +191,8 @@ fn stages(table: &LifeTable) -> Figures {
         "lost of those that entered, %",
         "alive on entering, %",
         "lost to",
-    ]);
+    ])
+    .with_words(&[6]);
     for row in &table.stages {
         let causes: Vec<String> = row.causes.iter().filter(|of| of.count > 0).map(|of| format!("{} {}", of.count, of.cause)).collect();
         figures.rows.push(vec![
