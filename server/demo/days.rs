@@ -3,7 +3,8 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use rand::RngExt as _;
 
-use super::nursery::{Brood, Nursery};
+use super::brood::Brood;
+use super::nursery::Nursery;
 use super::stock::{Stock, roomy};
 use super::{Building, climate, prey, trade};
 use crate::animals::model::NewSpan;

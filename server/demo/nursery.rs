@@ -1,23 +1,21 @@
-//! Pairings, sacs and broods of the made-up house, as they truly are.
+//! Pairings and sacs of the made-up house, and when its broods are housed.
 
-use std::collections::BTreeMap;
-
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 use rand::RngExt as _;
-use rand::rngs::StdRng;
 
+use super::brood::Brood;
 use super::climate::{DRY_FOR, DRY_RACK};
 use super::stock::Stock;
-use super::{Building, DAYS, chance};
+use super::{Building, DAYS};
 use crate::breeding::model::{Bad, NewPairing, NewSac, Opening};
-use crate::cohorts::model::{Housing, NewCohort, NewOrigin, NewSplit, NewTags};
+use crate::cohorts::model::{Housing, NewCohort, NewOrigin};
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
-use crate::house::ids::{CohortId, SacId};
+use crate::house::ids::SacId;
 use crate::reckoning::provenance::{Source, check_source};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::LossCause;
-use crate::{breeding, cohorts, rounds, species};
+use crate::{breeding, cohorts, rounds};
 
 /// A sac that is going to be laid.
 struct Plan {
@@ -45,36 +43,6 @@ pub(super) fn laid_after(species: &str) -> Option<u64> {
 
 /// The species of which one brood stands in the rack that is too dry.
 const DRIED_OUT: &str = "Brachypelma hamorii";
-
-/// One spiderling's hidden state.
-struct Young {
-    stage: Stage,
-    next_moult: NaiveDate,
-    dies_on: Option<NaiveDate>,
-}
-
-/// A brood as it truly is.
-pub(super) struct Brood {
-    /// Its cohort in the book.
-    pub cohort: CohortId,
-    /// Its species.
-    pub species: &'static str,
-    young: Vec<Young>,
-    moult_days: (u32, u32),
-    separated: bool,
-    split: bool,
-    tagged: u32,
-    in_dry_rack: bool,
-}
-
-/// What somebody who looks at a brood finds changed since it was last looked at.
-#[derive(Default)]
-pub(super) struct Seen {
-    /// How many moulted, by the stage they left.
-    pub moulted: BTreeMap<Stage, u32>,
-    /// How many died, by stage.
-    pub dead: BTreeMap<Stage, u32>,
-}
 
 /// Every brood, and the sacs to come.
 pub(super) struct Nursery {
@@ -128,11 +96,7 @@ impl Nursery {
     /// A week in air that is too dry begins to show.
     fn dry_out(&mut self, building: &mut Building) {
         for brood in self.broods.iter_mut().filter(|brood| brood.in_dry_rack) {
-            for young in &mut brood.young {
-                if building.rng.random_bool(0.14) {
-                    young.dies_on = Some(later(building.day, building.rng.random_range(0..13)));
-                }
-            }
+            brood.dry_out(building);
         }
     }
 
@@ -225,9 +189,9 @@ impl Nursery {
             if brood.separated && since.is_multiple_of(30) {
                 brood.measure(building).await?;
             }
-            if !brood.separated && brood.reached(Stage::Instar(2)) * 10 >= brood.young.len() * 9 {
+            if !brood.separated && brood.reached(Stage::Instar(2)) * 10 >= brood.known() * 9 {
                 brood.separate(building).await?;
-            } else if brood.separated && !brood.split && brood.young.len() > 260 && since.is_multiple_of(7) {
+            } else if brood.separated && !brood.split && brood.known() > 260 && since.is_multiple_of(7) {
                 children.push(brood.split_off(building, stock).await?);
             } else if brood.separated && brood.tagged < 4 && since.is_multiple_of(30) && brood.reached(Stage::Instar(4)) > 20 {
                 brood.tag_some(building, stock).await?;
@@ -268,172 +232,4 @@ async fn hatch(building: &mut Building, stock: &Stock, plan: &Plan, sac: SacId) 
     rounds::store::replan_cohort(&mut write, cohort).await?;
     write.commit(Change::new("sac.opened", format!("sac {sac}"), format!("cohort {cohort}: {} alive", plan.young)), "/breeding").await?;
     Brood::of(building, cohort, plan.species, &counts).await
-}
-
-impl Brood {
-    async fn of(building: &mut Building, cohort: CohortId, species: &'static str, counts: &[(Stage, u32)]) -> Result<Self, AppError> {
-        let mut db = building.app.read().await?;
-        let row = cohorts::store::require(&mut db, cohort).await?;
-        let care = species::store::care(&mut db, row.species_id, crate::reckoning::words::LifeStage::Spiderling).await?.planner_care();
-        let moult_days = (care.moult_min_days, care.moult_max_days);
-        let mut brood =
-            Self { cohort, species, young: Vec::new(), moult_days, separated: false, split: false, tagged: 0, in_dry_rack: false };
-        for (stage, count) in counts {
-            for _ in 0..*count {
-                let next_moult = brood.next(*stage, building.day, &mut building.rng);
-                let dies_on = building.rng.random_bool(0.16).then(|| later(building.day, building.rng.random_range(6..420)));
-                brood.young.push(Young { stage: *stage, next_moult, dies_on });
-            }
-        }
-        Ok(brood)
-    }
-
-    /// Skins come faster in the sac's company, slower with each instar after.
-    fn next(&self, stage: Stage, day: NaiveDate, rng: &mut StdRng) -> NaiveDate {
-        let (least, most) = match stage {
-            Stage::Egg | Stage::PostEmbryo => (8.0, 16.0),
-            Stage::Instar(1) => (12.0, 24.0),
-            Stage::Instar(instar) => {
-                let slower = 1.0 + 0.4 * (f64::from(instar) - 2.0);
-                (f64::from(self.moult_days.0) * slower, f64::from(self.moult_days.1) * slower)
-            }
-        };
-        let own = chance::normal(rng);
-        later(day, chance::days_to_moult(least, most.max(least), own, rng))
-    }
-
-    /// How many are at this stage or later.
-    fn reached(&self, stage: Stage) -> usize {
-        self.young.iter().filter(|young| young.stage >= stage).count()
-    }
-
-    /// How many are alive as far as anybody knows.
-    pub fn known(&self) -> u32 {
-        u32::try_from(self.young.len()).unwrap_or(u32::MAX)
-    }
-
-    /// What a look finds: the brood then counts as seen.
-    pub fn look(&mut self, day: NaiveDate, rng: &mut StdRng) -> Seen {
-        let mut seen = Seen::default();
-        self.young.retain(|young| {
-            let dead = young.dies_on.is_some_and(|dies_on| dies_on <= day);
-            if dead {
-                *seen.dead.entry(young.stage).or_insert(0) += 1;
-            }
-            !dead
-        });
-        let mut young = std::mem::take(&mut self.young);
-        for one in young.iter_mut().filter(|one| one.next_moult <= day) {
-            if let Some(next) = one.stage.next().filter(|next| *next <= Stage::Instar(9)) {
-                *seen.moulted.entry(one.stage).or_insert(0) += 1;
-                one.stage = next;
-            }
-            one.next_moult = self.next(one.stage, day, rng);
-        }
-        self.young = young;
-        seen
-    }
-
-    /// How many take prey.
-    pub fn feeding(&self) -> u32 {
-        u32::try_from(self.young.iter().filter(|young| young.stage.feeds()).count()).unwrap_or(u32::MAX)
-    }
-
-    /// How many stand at each stage.
-    pub fn counts(&self) -> BTreeMap<Stage, u32> {
-        let mut counts = BTreeMap::new();
-        for young in &self.young {
-            *counts.entry(young.stage).or_insert(0) += 1;
-        }
-        counts
-    }
-
-    /// The stage at which most stand.
-    pub fn main_stage(&self) -> (Stage, u32) {
-        self.counts().into_iter().max_by_key(|(_, count)| *count).unwrap_or((Stage::Egg, 0))
-    }
-
-    /// Takes some out of the simulation that left for a buyer.
-    pub fn take(&mut self, stage: Stage, count: u32) {
-        let mut left = count;
-        self.young.retain(|young| {
-            let goes = left > 0 && young.stage == stage;
-            left -= u32::from(goes);
-            !goes
-        });
-    }
-
-    async fn separate(&mut self, building: &Building) -> Result<(), AppError> {
-        let mut write = building.app.write(Some(building.named("joss"))).await?;
-        cohorts::store::separate(&mut write, self.cohort, building.day).await?;
-        let keep = i64::from((self.known() / 16).clamp(5, 20));
-        cohorts::store::hold_back(&mut write, self.cohort, building.day, keep, "for breeding").await?;
-        rounds::store::replan_cohort(&mut write, self.cohort).await?;
-        write.commit(Change::new("cohort.separated", format!("cohort {}", self.cohort), "into vials"), "/cohorts").await?;
-        self.separated = true;
-        Ok(())
-    }
-
-    /// Looks once a month how large they are, by their most common skin.
-    async fn measure(&self, building: &Building) -> Result<(), AppError> {
-        let Stage::Instar(instar) = self.main_stage().0 else { return Ok(()) };
-        let span_mm = (9.0 * 1.26_f64.powi(i32::from(instar) - 2)).round() as i64;
-        let mut write = building.app.write(Some(building.named("tamsin"))).await?;
-        cohorts::store::set_span(&mut write, self.cohort, span_mm).await?;
-        rounds::store::replan_cohort(&mut write, self.cohort).await?;
-        write.commit(Change::new("cohort.measured", format!("cohort {}", self.cohort), format!("{span_mm} mm")), "/cohorts").await
-    }
-
-    async fn split_off(&mut self, building: &mut Building, stock: &Stock) -> Result<Self, AppError> {
-        let (stage, count) = self.main_stage();
-        let quantity = (count / 3).max(1);
-        let new = NewSplit {
-            day: building.day,
-            stage,
-            quantity,
-            code: None,
-            shelf: stock.places.shelf("Vials", 5),
-            position: Some(3),
-            note: "second tray".to_owned(),
-        };
-        let mut write = building.app.write(Some(building.named("joss"))).await?;
-        let child = cohorts::store::split(&mut write, self.cohort, &new).await?;
-        for cohort in [self.cohort, child] {
-            rounds::store::replan_cohort(&mut write, cohort).await?;
-        }
-        write
-            .commit(Change::new("cohort.split", format!("cohort {}", self.cohort), format!("{quantity} to cohort {child}")), "/cohorts")
-            .await?;
-        self.take(stage, quantity);
-        self.split = true;
-        let mut brood = Self::of(building, child, self.species, &[(stage, quantity)]).await?;
-        (brood.separated, brood.split) = (true, true);
-        Ok(brood)
-    }
-
-    async fn tag_some(&mut self, building: &mut Building, stock: &mut Stock) -> Result<(), AppError> {
-        let (stage, count) = self.main_stage();
-        let quantity = count.min(4);
-        let new = NewTags {
-            day: building.day,
-            stage,
-            quantity,
-            shelf: stock.places.shelf("Elm", 4),
-            note: "the largest, for growing on".to_owned(),
-        };
-        let mut write = building.app.write(Some(building.named("tamsin"))).await?;
-        let tagged = cohorts::store::separate_and_tag(&mut write, self.cohort, &new).await?;
-        for animal in &tagged {
-            stock.adopt(&mut write, building, self.species, *animal).await?;
-        }
-        rounds::store::replan_cohort(&mut write, self.cohort).await?;
-        write.commit(Change::new("cohort.tagged", format!("cohort {}", self.cohort), format!("{quantity} tagged")), "/cohorts").await?;
-        self.take(stage, quantity);
-        self.tagged += quantity;
-        Ok(())
-    }
-}
-
-fn later(day: NaiveDate, days: u64) -> NaiveDate {
-    day.checked_add_days(Days::new(days)).unwrap_or(day)
 }

@@ -146,6 +146,10 @@ impl Stock {
         rounds::store::replan_animal(&mut write, id).await?;
         write.commit(Change::new("animal.added", format!("animal {id}"), group.species), "/animals").await?;
         let mut life = Life::begun(arrival.span_mm, kind, building.day, &mut building.rng);
+        if arrival.sex.0 != Sex::Unknown {
+            // Pairs are chosen in their best years: what they are to lay is planned already.
+            life.dies_on = None;
+        }
         if arrival.sex.1 == SexBasis::Mature {
             // A mature male does not moult again.
             life.next_moult = NaiveDate::MAX;

@@ -88,6 +88,12 @@ pub fn percent(share: &f64) -> String {
     if percent < 9.95 && percent > 0.0 { format!("{percent:.1} %") } else { format!("{percent:.0} %") }
 }
 
+/// A share from 0 to 1 as a column shows it whose head says percent: `78`, or `78.4` with one decimal place; a dash for none.
+#[must_use]
+pub fn percent_figure(share: Option<f64>, places: usize) -> String {
+    share.map_or_else(|| "–".to_owned(), |share| format!("{:.places$}", share * 100.0))
+}
+
 /// A count with its noun: `1 spiderling`, `40 spiderlings`.
 #[must_use]
 pub fn count(number: &i64, one: &str, many: &str) -> String {

@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use super::calendar::written;
 pub use super::stage::Stage;
 use super::words::LossCause;
-pub use book::{balance_at, post, replay, standing, survival_to};
+pub use book::{balance_at, middle_day, post, replay, standing, survival_to};
 pub use words::{Bucket, LineKind};
 
 /// One line of the ledger.

@@ -10,6 +10,7 @@ mod generation;
 mod inbreeding;
 mod kinship;
 mod order;
+mod planned;
 mod relationship;
 mod tabular;
 
@@ -23,6 +24,7 @@ pub use ancestors::{CommonAncestor, CommonAncestors};
 pub use generation::{CaptiveGeneration, Generation, Origin, Recorded, captive_generations};
 pub use inbreeding::Inbreeding;
 pub use kinship::Kinship;
+pub use planned::{CLOSE_KINSHIP, Mismatch, Side, is_close, mismatches};
 pub use relationship::{Relationship, Tie};
 
 /// What an animal is called by: a number of the book, a label.

@@ -5,6 +5,7 @@ pub mod order;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::house::ids::{AnimalId, CohortId, RackId, ReadingId, RoomId, ShelfId};
+use crate::reckoning::climate::band::Quantity;
 
 /// A room.
 #[derive(Debug, Clone, sqlx::FromRow)]
@@ -109,6 +110,16 @@ impl Reading {
     pub fn celsius(&self) -> Option<f64> {
         // Tenths of a degree are small numbers.
         self.decicelsius.map(|tenths| tenths as f64 / 10.0)
+    }
+
+    /// What was read of a quantity, in its unit.
+    #[must_use]
+    pub fn value(&self, of: Quantity) -> Option<f64> {
+        match of {
+            Quantity::Celsius => self.celsius(),
+            // Percentages are small numbers.
+            Quantity::Humidity => self.humidity.map(|percent| percent as f64),
+        }
     }
 }
 

@@ -85,8 +85,9 @@ async fn a_moult_stops_feeding_for_the_fast_and_opens_a_window() {
     let form = [("day", "2026-04-14"), ("skin_kept", "yes"), ("span_mm", "66"), ("span_method", "estimated"), ("note", "on its back at 9")];
     let there = keeper.submit("/animals/1/moulted", &form).await.sent_to();
     let shown = keeper.get(&there).await.ok().says("Moulted, skin kept. on its back at 9").says("instar 7").says("66 mm estimated");
-    // 40 to below 80 mm: ten days without food (common practice, no source); the profile's 60 to 120 days to the next moult.
-    shown.says("Next feed from 24 Apr 2026").says("14 Jun 2026 to 12 Aug 2026").says("from the usual 60 to 120 days");
+    // 40 to below 80 mm: ten days without food (common practice, no source). The profile's 60 to 120 days to the next moult,
+    // √(5/4) times as wide about √7200: day 58 to day 125 (57.6 to 125.0, as in `coming.rs`).
+    shown.says("Next feed from 24 Apr 2026").says("11 Jun 2026 to 17 Aug 2026").says("from the usual 60 to 120 days");
 }
 
 #[tokio::test]

@@ -68,6 +68,9 @@ async fn two_species_are_warned_of() {
     let (house, mut keeper) = breeders().await;
     let other = grown(&house.app, "Acanthoscurria geniculata", Sex::Male, SexBasis::Mature).await;
     keeper.get(&format!("/breeding/planned?dam=1&sire={other}")).await.ok().says("These are two species");
+    sqlx::query("UPDATE animal SET locality = 'Colima' WHERE id = 1").execute(&house.app.database.writer).await.unwrap();
+    let page = keeper.get(&format!("/breeding/planned?dam=1&sire={other}")).await.ok().says("These are two species");
+    assert_eq!(page.says("differ (Colima and not known)").count(".note.warning"), 2);
     keeper.get("/breeding/planned?dam=1&sire=999").await.is(404);
     keeper.get("/breeding/planned?dam=&sire=x").await.ok();
 }

@@ -4,6 +4,7 @@ mod book;
 mod group;
 mod histories;
 mod losses;
+mod losses_together;
 mod pages;
 mod schema;
 pub mod stock;

@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 
 use silkward::reckoning::ledger::{
-    Bucket, LedgerError, Line, LineKind, Movement, Stage, balance_at, held_and_free, post, recount, replay, survival_to,
+    Bucket, LedgerError, Line, LineKind, Movement, Stage, balance_at, held_and_free, middle_day, post, recount, replay, survival_to,
 };
 use silkward::reckoning::words::LossCause;
 
@@ -69,6 +69,30 @@ fn survival_counts_neither_reversed_lines_nor_errors_of_counting() {
     lines.push(line(12, "2026-05-22", LineKind::Recounted, "i2 > variance", 4));
     let reached = survival_to(&lines, Stage::Instar(2));
     assert_eq!((reached.reached, reached.came_in), (215, 236));
+}
+
+// The lower median by its definition: of 10 + 20 + 31 = 61 that came to the second instar, the 31st came on the third day,
+// and of 10 + 20 + 30 = 60 the 30th on the second.
+#[test]
+fn the_middle_day_is_the_median_day_of_those_that_moulted_into_a_stage() {
+    let came = |last: u32| {
+        vec![
+            line(1, "2026-03-01", LineKind::Received, "in > i1", 100),
+            line(2, "2026-03-01", LineKind::Received, "in > i2", 500),
+            line(3, "2026-03-09", LineKind::Moulted, "i1 > i2", 31),
+            line(4, "2026-03-10", LineKind::Moulted, "i1 > i2", 10),
+            line(5, "2026-03-15", LineKind::Moulted, "i1 > i2", 20),
+            line(6, "2026-03-20", LineKind::Moulted, "i1 > i2", last),
+        ]
+    };
+    let taken_back = |mut lines: Vec<Line>| {
+        lines.push(reversal(7, "2026-03-21", &lines[2].clone()));
+        lines
+    };
+    assert_eq!(middle_day(&taken_back(came(31)), Stage::Instar(2)), Some(on("2026-03-20")));
+    assert_eq!(middle_day(&taken_back(came(30)), Stage::Instar(2)), Some(on("2026-03-15")));
+    assert_eq!(middle_day(&came(30), Stage::Instar(2)), Some(on("2026-03-15")));
+    assert_eq!(middle_day(&came(30), Stage::Instar(3)), None);
 }
 
 #[test]

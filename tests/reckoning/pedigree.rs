@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use proptest::prelude::*;
 use serde_json::{Value, json};
-use silkward::reckoning::pedigree::{Individual, Pedigree, PedigreeError};
+use silkward::reckoning::pedigree::{Individual, Mismatch, Pedigree, PedigreeError, Side, is_close, mismatches};
 use silkward::reckoning::reckon;
 
 use super::oracles::{cases, expects_error, near};
@@ -237,4 +237,28 @@ proptest! {
             }
         }
     }
+}
+
+// Falconer & Mackay 1996, chapter 5: 1/4 for young of full sibs, 1/8 of half sibs, 1/16 of first cousins. That a pairing is
+// warned of from half sibs on: common practice, no source.
+#[test]
+fn half_sibs_are_close_and_first_cousins_are_not() {
+    let half = kinship(&["x p q", "y p r", "p", "q", "r"], "x", "y");
+    let cousins = kinship(&["x a c", "y b d", "a p q", "b p q", "c", "d", "p", "q"], "x", "y");
+    assert_eq!((half, cousins), (0.125, 0.0625));
+    assert!(is_close(half) && is_close(0.25) && !is_close(cousins) && !is_close(0.0));
+    assert!(!is_close(half.next_down()));
+}
+
+// Common practice, no source.
+#[test]
+fn two_of_one_species_and_locality_belong_together() {
+    let side = |species, locality| Side { species, locality };
+    assert_eq!(mismatches(&side(1, "Colima"), &side(1, "Colima")), []);
+    assert_eq!(mismatches(&side(1, ""), &side(1, "")), []);
+    assert_eq!(mismatches(&side(1, ""), &side(2, "")), [Mismatch::Species]);
+    let both = [Mismatch::Species, Mismatch::Locality("Colima", "")];
+    assert_eq!(mismatches(&side(1, "Colima"), &side(2, "")), both);
+    assert_eq!(both[1].to_string(), "Their localities or lines differ (Colima and not known): the young would belong to neither.");
+    assert!(both[0].to_string().contains("hybrids"));
 }

@@ -12,7 +12,7 @@ use crate::house::errors::{Answer, AppError};
 use crate::house::extract::SignedIn;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::text;
-use crate::reckoning::moult::calibration::{Calibration, Outcomes, SpeciesLog, calibrate};
+use crate::reckoning::moult::calibration::{Calibration, Outcomes, Share, SpeciesLog, calibrate};
 
 #[derive(Template)]
 #[template(path = "animals/forecasts.html")]
@@ -67,14 +67,13 @@ fn figures(calibration: &Calibration) -> Figures {
 }
 
 fn row(name: &str, of: &Outcomes) -> Vec<String> {
-    let percent = |share: f64| format!("{:.0}", share * 100.0);
-    let (held, interval) = match of.share() {
-        Some(share) => (percent(share.value), format!("{} to {}", percent(share.low), percent(share.high))),
-        None => ("–".to_owned(), "–".to_owned()),
-    };
+    let share = of.share();
+    let figure = |which: fn(Share) -> f64| text::percent_figure(share.map(which), 0);
+    let limits = [figure(|share| share.low), figure(|share| share.high)];
+    let interval = if share.is_some() { limits.join(" to ") } else { "–".to_owned() };
     let counts = [of.closed(), of.inside, of.early, of.late].map(|count| count.to_string());
     let mut row = vec![name.to_owned()];
     row.extend(counts);
-    row.extend([held, interval, of.open.to_string()]);
+    row.extend([figure(|share| share.value), interval, of.open.to_string()]);
     row
 }

@@ -100,7 +100,7 @@ fn growth(animal: &Animal, spans: &Spans, fit: Option<&Fit>) -> Option<Chart> {
     }
     let skins = if spans.instars { "instar" } else { "moults in our care" };
     let points: Vec<(f64, f64)> = spans.by_skin.iter().map(|(skin, span)| (f64::from(*skin), span.mm as f64)).collect();
-    let mut figures = Figures::new(&[skins, "day", "leg span, mm", "by the line, mm", "four times out of five, mm"]);
+    let mut figures = Figures::new(&[skins, "day", "leg span, mm", "by the line, mm", "four times out of five, mm"]).with_words(&[1]);
     let by_line = |skin: u32| fit.map_or_else(|| "–".to_owned(), |fit| format!("{:.1}", fit.expected_mm(skin)));
     for (skin, span) in &spans.by_skin {
         let taken = format!("{} ({})", text::iso_day(&span.day), span.method);

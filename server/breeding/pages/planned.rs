@@ -13,7 +13,7 @@ use crate::house::extract::{Query, SignedIn};
 use crate::house::ids::AnimalId;
 use crate::house::layout::{Choice, Layout, Section, page};
 use crate::house::text;
-use crate::reckoning::pedigree::{CommonAncestor, Individual, Origin, Pedigree, Recorded, captive_generations};
+use crate::reckoning::pedigree::{CommonAncestor, Individual, Origin, Pedigree, Recorded, Side, captive_generations, is_close, mismatches};
 use crate::reckoning::words::Sex;
 
 /// How many common ancestors are named.
@@ -80,28 +80,18 @@ async fn young(db: &mut SqliteConnection, dam: AnimalId, sire: AnimalId) -> Resu
     let pedigree = Pedigree::new(&individuals).map_err(internal)?;
     let inbreeding = pedigree.inbreeding().map_err(internal)?;
     let common = inbreeding.common_ancestors(&dam.tag, &sire.tag, NAMED).map_err(internal)?;
-    let mut faults = Vec::new();
-    if dam.species_id != sire.species_id {
-        faults.push("These are two species: their young would be hybrids, which nobody should make or sell.".to_owned());
-    }
-    if dam.locality != sire.locality {
-        let of = |locality: &str| if locality.is_empty() { "not known".to_owned() } else { locality.to_owned() };
-        faults.push(format!(
-            "Their localities or lines differ ({} and {}): the young would belong to neither.",
-            of(&dam.locality),
-            of(&sire.locality)
-        ));
-    }
+    let of_dam = Side { species: dam.species_id, locality: &dam.locality };
+    let of_sire = Side { species: sire.species_id, locality: &sire.locality };
     Ok(Young {
+        faults: mismatches(&of_dam, &of_sire).iter().map(ToString::to_string).collect(),
         relationship: text::sentence(&common.relationship.sentence),
         inbreeding: format!("{:.4} ({})", common.kinship, text::percent(&common.kinship)),
-        grave: common.kinship >= 0.125,
+        grave: is_close(common.kinship),
         through: common.ancestors.iter().map(through).collect(),
         and_more: common.and_more.clone(),
         generation: generation(recorded, &dam.tag, &sire.tag).map_err(internal)?,
         dam: dam.tag,
         sire: sire.tag,
-        faults,
     })
 }
 

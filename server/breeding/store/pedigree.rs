@@ -22,16 +22,12 @@ struct Row {
 /// The database can't be read.
 pub async fn pedigree(db: &mut SqliteConnection) -> Result<Vec<Recorded<String>>, AppError> {
     let rows: Vec<Row> = sqlx::query_as(
-        "WITH RECURSIVE descent (cohort_id, sac_id) AS (
-             SELECT id, sac_id FROM cohort WHERE parent_cohort_id IS NULL
-             UNION ALL
-             SELECT cohort.id, descent.sac_id FROM cohort JOIN descent ON cohort.parent_cohort_id = descent.cohort_id
-         )
-         SELECT animal.tag, animal.source_code, dam.tag AS dam, sire.tag AS sire, COALESCE(sac.dam_wild_mated, 0) AS mated_in_wild
+        "SELECT animal.tag, animal.source_code, dam.tag AS dam, sire.tag AS sire, COALESCE(sac.dam_wild_mated, 0) AS mated_in_wild
          FROM animal
          LEFT JOIN ledger_line AS line ON line.id = animal.origin_line_id
-         LEFT JOIN descent ON descent.cohort_id = line.cohort_id
-         LEFT JOIN sac ON sac.id = descent.sac_id
+         LEFT JOIN cohort_root ON cohort_root.cohort_id = line.cohort_id
+         LEFT JOIN cohort AS root ON root.id = cohort_root.root_id
+         LEFT JOIN sac ON sac.id = root.sac_id
          LEFT JOIN animal AS dam ON dam.id = sac.dam_id
          LEFT JOIN animal AS sire ON sire.id = sac.sire_id
          ORDER BY animal.id",

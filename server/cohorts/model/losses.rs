@@ -73,6 +73,8 @@ struct Seen {
 pub struct Losses<'a> {
     kept: &'a [Kept],
     seen: Vec<Seen>,
+    /// What was seen of all cohorts of a species together, by stage: what is usual for one of them is this less its own.
+    together: BTreeMap<(SpeciesId, Stage), Tally>,
     today: NaiveDate,
 }
 
@@ -80,7 +82,15 @@ impl<'a> Losses<'a> {
     /// Adds up every cohort's days.
     #[must_use]
     pub fn new(kept: &'a [Kept], today: NaiveDate) -> Self {
-        Self { kept, seen: kept.iter().map(|cohort| Seen::of(cohort, today)).collect(), today }
+        let seen: Vec<Seen> = kept.iter().map(|cohort| Seen::of(cohort, today)).collect();
+        let mut together: BTreeMap<(SpeciesId, Stage), Tally> = BTreeMap::new();
+        for (cohort, seen) in kept.iter().zip(&seen) {
+            for (stage, tally) in &seen.tallies {
+                let sum = together.entry((cohort.species_id, *stage)).or_default();
+                *sum = sum.and(*tally);
+            }
+        }
+        Self { kept, seen, together, today }
     }
 
     /// How the losses of one cohort stand; nothing when there is no such cohort.
@@ -97,17 +107,15 @@ impl<'a> Losses<'a> {
 
     /// A cohort's stages, each with what is usual for its species there.
     fn strata(&self, cohort: &Kept, seen: &Seen) -> Vec<Stratum> {
-        let of_species = |stage: &Stage| {
-            let others =
-                self.kept.iter().zip(&self.seen).filter(|(other, _)| other.species_id == cohort.species_id && other.id != cohort.id);
-            others.filter_map(|(_, seen)| seen.tallies.get(stage).copied()).fold(Tally::default(), Tally::and)
-        };
-        let stratum = |(stage, days): (&Stage, &Series)| Stratum {
-            stage: *stage,
-            days: days.clone(),
-            baseline: Baseline::new(*stage, seen_before(days, of_species(stage), self.today)),
-        };
-        seen.stages.iter().map(stratum).collect()
+        let stages = seen.stages.iter();
+        stages.map(|(&stage, days)| Stratum { stage, days: days.clone(), baseline: self.baseline(cohort, seen, stage, days) }).collect()
+    }
+
+    /// What is usual for a cohort at a stage: from what all others of its species have seen there, and from its own past.
+    fn baseline(&self, cohort: &Kept, seen: &Seen, stage: Stage, days: &Series) -> Baseline {
+        let all = self.together.get(&(cohort.species_id, stage)).copied().unwrap_or_default();
+        let others = all.less(seen.tallies.get(&stage).copied().unwrap_or_default());
+        Baseline::new(stage, seen_before(days, others, self.today))
     }
 
     fn evidence(&self, cohort: &Kept, strata: &[Stratum], climate: &[RackClimate]) -> Evidence {
@@ -147,12 +155,12 @@ impl<'a> Losses<'a> {
     fn group(&self, cohort: &Kept, name: String, shares: impl Fn(&Kept) -> bool, from: NaiveDate) -> Option<Group> {
         let (mut inside, mut outside): (Option<(u64, Usual)>, (u64, f64)) = (None, (0, 0.0));
         for (other, seen) in self.kept.iter().zip(&self.seen).filter(|(other, _)| other.id != cohort.id) {
-            for stratum in self.strata(other, seen) {
-                let tally = stratum.days.tally(from, self.today);
-                let usual = stratum.baseline.usual(tally.exposure);
+            for (stage, days) in &seen.stages {
+                let tally = days.tally(from, self.today);
                 if tally.exposure == 0 {
                     continue;
                 }
+                let usual = self.baseline(other, seen, *stage, days).usual(tally.exposure);
                 if shares(other) {
                     inside = Some(inside.map_or((tally.lost, usual), |(lost, so_far)| (lost + tally.lost, so_far.and(usual))));
                 } else {
@@ -199,9 +207,7 @@ fn out_of(rack: &RackClimate, needed: &Needed, of: Quantity, from: NaiveDate) ->
     let earliest = back(from, BEFORE);
     let mut days: BTreeMap<NaiveDate, Out> = BTreeMap::new();
     for reading in rack.readings.iter().filter(|reading| reading.day >= earliest) {
-        // Percentages are small numbers.
-        let value = if of == Quantity::Celsius { reading.celsius() } else { reading.humidity.map(|percent| percent as f64) };
-        let Some(value) = value else { continue };
+        let Some(value) = reading.value(of) else { continue };
         let out = days.entry(reading.day).or_default();
         out.below |= value < low.value;
         out.above |= value > high.value;

@@ -23,16 +23,24 @@ pub(in crate::cohorts) struct SurvivalView {
     pub origins: Vec<(Origin, bool)>,
     /// The chart, or why there is none.
     pub chart: Result<Chart, String>,
-    /// What the comparison says, in sentences.
-    pub verdict: Vec<String>,
-    /// Whether it dies faster than its sisters.
-    pub faster: bool,
+    /// What it is like beside its sisters.
+    pub comparison: Option<Comparison>,
+    /// What else is to be known of the chart, in sentences.
+    pub notes: Vec<String>,
     /// Losses by stage and cause.
     pub table: Option<Figures>,
     /// What the table shows, in one sentence.
     pub summary: String,
     /// Eggs that were found bad and are not in the table.
     pub bad_eggs: u32,
+}
+
+/// How a cohort fares beside its sisters.
+pub(in crate::cohorts) struct Comparison {
+    /// In a sentence or two.
+    pub said: String,
+    /// Whether it dies faster than they do.
+    pub faster: bool,
 }
 
 /// The survival of a cohort from an origin; without one, from the second instar where any has reached it.
@@ -50,8 +58,8 @@ pub(in crate::cohorts) async fn view(
     let mut view = SurvivalView {
         origins,
         chart: Err(String::new()),
-        verdict: Vec::new(),
-        faster: false,
+        comparison: None,
+        notes: Vec::new(),
         summary: table.as_ref().map(|table| table.summary.clone()).unwrap_or_default(),
         bad_eggs: own.bad_eggs(),
         table: table.as_ref().map(stages),
@@ -59,8 +67,8 @@ pub(in crate::cohorts) async fn view(
     match Fare::of(own, &others, origin, today) {
         Err(why) => view.chart = Err(why.to_string()),
         Ok(fare) => {
-            view.faster = matches!(fare.verdict, Some(Verdict::Faster(_)));
-            view.verdict = said(own, &fare);
+            view.comparison = Some(compared(&fare));
+            view.notes = notes(own, &fare);
             view.chart = Ok(drawn(cohort, &fare, origin));
         }
     }
@@ -86,8 +94,9 @@ pub(in crate::cohorts) async fn csv(State(app): State<App>, Path(id): Path<Cohor
 pub(in crate::cohorts) async fn losses_csv(State(app): State<App>, Path(id): Path<CohortId>) -> Answer {
     let mut db = app.read().await?;
     let cohort = store::require(&mut db, id).await?;
-    let view = view(&mut db, &cohort, "", app.today()).await?;
-    chart::download(&view.table.unwrap_or_default(), &format!("losses-{}", cohort.code))
+    let families = store::families(&mut db, cohort.species_id).await?;
+    let (own, _) = own_and_others(&families, cohort.id).ok_or(AppError::NotFound)?;
+    chart::download(&own.life_table().as_ref().map(stages).unwrap_or_default(), &format!("losses-{}", cohort.code))
 }
 
 fn own_and_others(families: &[Family], cohort: CohortId) -> Option<(&Family, Vec<&Family>)> {
@@ -100,20 +109,18 @@ fn usual_origin(own: &Family, today: NaiveDate) -> Origin {
     [Origin::SecondInstar, Origin::FirstInstar, Origin::Laid].into_iter().find(able).unwrap_or(Origin::SecondInstar)
 }
 
-fn said(own: &Family, fare: &Fare) -> Vec<String> {
-    let mut said = Vec::new();
-    if own.members.len() > 1 {
-        said.push("What was split off is followed together with it.".to_owned());
-    }
-    match (&fare.verdict, fare.sister_codes.as_slice()) {
-        (_, []) => said.push("No other cohort of the species can be followed from there, so there is nothing to compare with.".to_owned()),
-        (None, codes) => said.push(format!("It can't be compared with {}: they were never at risk together.", codes.join(", "))),
-        (Some(verdict), codes) => {
-            said.push(format!("Against {}: {verdict} (log-rank test). {LEVEL_NOTE}", codes.join(", ")));
-        }
-    }
-    said.extend(fare.survival.cautions.iter().map(text::sentence));
-    said
+fn compared(fare: &Fare) -> Comparison {
+    let said = match (&fare.verdict, fare.sister_codes.as_slice()) {
+        (_, []) => "No other cohort of the species can be followed from there, so there is nothing to compare with.".to_owned(),
+        (None, codes) => format!("It can't be compared with {}: they were never at risk together.", codes.join(", ")),
+        (Some(verdict), codes) => format!("Against {}: {verdict} (log-rank test). {LEVEL_NOTE}", codes.join(", ")),
+    };
+    Comparison { said, faster: matches!(fare.verdict, Some(Verdict::Faster(_))) }
+}
+
+fn notes(own: &Family, fare: &Fare) -> Vec<String> {
+    let split = (own.members.len() > 1).then(|| "What was split off is followed together with it.".to_owned());
+    split.into_iter().chain(fare.survival.cautions.iter().map(text::sentence)).collect()
 }
 
 fn drawn(cohort: &Cohort, fare: &Fare, origin: Origin) -> Chart {
@@ -165,13 +172,12 @@ fn limits(survival: &Survival, to: f64) -> Vec<(f64, f64, f64)> {
 
 fn figures(survival: &Survival) -> Figures {
     let mut figures = Figures::new(&["day", "at risk", "lost", "survival, %", "lower limit, %", "upper limit, %"]);
-    let percent = |share: f64| format!("{:.1}", share * 100.0);
     let days = survival.times.iter().zip(&survival.at_risk).zip(&survival.lost).zip(survival.steps());
     for (((day, at_risk), lost), (_, share)) in days {
         let limits = survival.limits_at(*day);
-        let limit = |which: fn((f64, f64)) -> f64| limits.map_or_else(|| "–".to_owned(), |limits| percent(which(limits)));
-        let row = [day.to_string(), at_risk.to_string(), lost.to_string(), percent(share), limit(|of| of.0), limit(|of| of.1)];
-        figures.rows.push(row.to_vec());
+        let shares = [Some(share), limits.map(|(lower, _)| lower), limits.map(|(_, upper)| upper)];
+        let counts = [day.to_string(), at_risk.to_string(), lost.to_string()];
+        figures.rows.push(counts.into_iter().chain(shares.map(|share| text::percent_figure(share, 1))).collect());
     }
     figures
 }
@@ -185,8 +191,8 @@ fn stages(table: &LifeTable) -> Figures {
         "lost of those that entered, %",
         "alive on entering, %",
         "lost to",
-    ]);
-    let percent = |share: Option<f64>| share.map_or_else(|| "–".to_owned(), |share| format!("{:.1}", share * 100.0));
+    ])
+    .with_words(&[6]);
     for row in &table.stages {
         let causes: Vec<String> = row.causes.iter().filter(|of| of.count > 0).map(|of| format!("{} {}", of.count, of.cause)).collect();
         figures.rows.push(vec![
@@ -194,8 +200,8 @@ fn stages(table: &LifeTable) -> Figures {
             row.entered.to_string(),
             row.lost.to_string(),
             row.left.to_string(),
-            percent(row.q_actuarial),
-            percent(row.l_actuarial),
+            text::percent_figure(row.q_actuarial, 1),
+            text::percent_figure(row.l_actuarial, 1),
             if causes.is_empty() { "–".to_owned() } else { causes.join(", ") },
         ]);
     }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-use super::ledger::PlainLine;
+use super::ledger::{CohortLine, lines_of_species};
 use crate::cohorts::model::family::Family;
 use crate::house::errors::AppError;
 use crate::house::ids::{CohortId, SpeciesId};
@@ -20,14 +20,6 @@ struct MemberRow {
     started_on: NaiveDate,
     laid_on: Option<NaiveDate>,
     separated_on: Option<NaiveDate>,
-}
-
-#[derive(sqlx::FromRow)]
-struct LineRow {
-    cohort_id: CohortId,
-    moved_line_id: Option<i64>,
-    #[sqlx(flatten)]
-    line: PlainLine,
 }
 
 #[derive(sqlx::FromRow)]
@@ -57,7 +49,7 @@ pub async fn families(db: &mut SqliteConnection, species: SpeciesId) -> Result<V
         });
         family.members.push(member.id);
     }
-    let lines = lines(db, species).await?;
+    let lines = lines_of_species(db, Some(species)).await?;
     let inside = splits(&lines);
     for row in lines {
         let is_inside = inside.contains(&row.line.id) || row.line.reverses_id.is_some_and(|of| inside.contains(&of));
@@ -77,32 +69,15 @@ pub async fn families(db: &mut SqliteConnection, species: SpeciesId) -> Result<V
 }
 
 /// The lines by which spiderlings went over from one member of a family to another: for the family nobody left or came.
-fn splits(lines: &[LineRow]) -> BTreeSet<i64> {
+fn splits(lines: &[CohortLine]) -> BTreeSet<i64> {
     lines.iter().filter_map(|row| row.moved_line_id.map(|left| [left, row.line.id])).flatten().collect()
 }
 
 async fn members(db: &mut SqliteConnection, species: SpeciesId) -> Result<Vec<MemberRow>, AppError> {
     Ok(sqlx::query_as(
-        "WITH RECURSIVE descent (id, root_id, depth) AS (
-             SELECT id, id, 0 FROM cohort WHERE species_id = ?1 AND parent_cohort_id IS NULL
-             UNION ALL
-             SELECT cohort.id, descent.root_id, descent.depth + 1 FROM cohort JOIN descent ON cohort.parent_cohort_id = descent.id
-         )
-         SELECT cohort.id, descent.root_id, cohort.code, cohort.started_on, sac.laid_on, cohort.separated_on
-         FROM descent JOIN cohort ON cohort.id = descent.id LEFT JOIN sac ON sac.id = cohort.sac_id
-         ORDER BY descent.depth, cohort.id",
-    )
-    .bind(species)
-    .fetch_all(db)
-    .await?)
-}
-
-async fn lines(db: &mut SqliteConnection, species: SpeciesId) -> Result<Vec<LineRow>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT line.cohort_id, line.moved_line_id, line.id, line.day, line.kind, line.from_bucket, line.to_bucket, line.quantity,
-                line.cause, line.reverses_id
-         FROM cohort JOIN ledger_line AS line ON line.cohort_id = cohort.id
-         WHERE cohort.species_id = ? ORDER BY line.id",
+        "SELECT cohort.id, cohort_root.root_id, cohort.code, cohort.started_on, sac.laid_on, cohort.separated_on
+         FROM cohort JOIN cohort_root ON cohort_root.cohort_id = cohort.id LEFT JOIN sac ON sac.id = cohort.sac_id
+         WHERE cohort.species_id = ? ORDER BY cohort_root.depth, cohort.id",
     )
     .bind(species)
     .fetch_all(db)

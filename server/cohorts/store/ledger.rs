@@ -10,7 +10,7 @@ use crate::cohorts::model::{EnteredLine, NewCohort, NewLine, NewOrigin, NewSplit
 use crate::handling;
 use crate::handling::model::HoldSubject;
 use crate::house::errors::AppError;
-use crate::house::ids::{CohortId, LineId};
+use crate::house::ids::{CohortId, LineId, SpeciesId};
 use crate::house::text;
 use crate::house::write::Write;
 use crate::reckoning::ledger::{self, Balance, Bucket, LedgerError, Line, LineKind, Stage};
@@ -34,6 +34,33 @@ impl PlainLine {
         let Self { id, day, kind, from_bucket: from, to_bucket: to, quantity, cause, reverses_id: reverses } = self;
         Line { id, day, from, to, quantity, kind, cause, reverses }
     }
+}
+
+/// A line with the cohort that it is of.
+#[derive(sqlx::FromRow)]
+pub(super) struct CohortLine {
+    pub(super) cohort_id: CohortId,
+    pub(super) moved_line_id: Option<i64>,
+    #[sqlx(flatten)]
+    pub(super) line: PlainLine,
+}
+
+/// The ledgers of every cohort of a species, or of the house, in the order of entry.
+///
+/// # Errors
+/// The database can't be read.
+pub(super) async fn lines_of_species(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec<CohortLine>, AppError> {
+    let (first, last) = SpeciesId::range(of);
+    Ok(sqlx::query_as(
+        "SELECT line.cohort_id, line.moved_line_id, line.id, line.day, line.kind, line.from_bucket, line.to_bucket, line.quantity,
+                line.cause, line.reverses_id
+         FROM cohort JOIN ledger_line AS line ON line.cohort_id = cohort.id
+         WHERE cohort.species_id BETWEEN ? AND ? ORDER BY line.id",
+    )
+    .bind(first)
+    .bind(last)
+    .fetch_all(db)
+    .await?)
 }
 
 /// The ledger as entered, with what each line needs on the page, in the order of entry.

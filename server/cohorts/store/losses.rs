@@ -6,13 +6,14 @@ use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
 use sqlx::SqliteConnection;
 
-use super::ledger::PlainLine;
+use super::ledger::lines_of_species;
 use crate::cohorts::model::Cohort;
 use crate::cohorts::model::losses::{Judged, Kept, Losses};
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
 use crate::house::ids::{CohortId, RackId, SpeciesId};
 use crate::house::write::Write;
+use crate::reckoning::ledger::Line;
 use crate::reckoning::loss_alarm::Level;
 use crate::reckoning::words::LifeStage;
 use crate::species;
@@ -32,13 +33,6 @@ struct CohortRow {
     looked_into: Option<NaiveDate>,
     feed_max_days: Option<u32>,
     alive: bool,
-}
-
-#[derive(sqlx::FromRow)]
-struct LineRow {
-    cohort_id: CohortId,
-    #[sqlx(flatten)]
-    line: PlainLine,
 }
 
 /// How the losses of every living cohort stand, those that alarm first.
@@ -136,18 +130,14 @@ async fn kept(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<(Vec<K
 async fn cohorts(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec<CohortRow>, AppError> {
     let (first, last) = SpeciesId::range(of);
     Ok(sqlx::query_as(
-        "WITH RECURSIVE descent (id, root_id) AS (
-             SELECT id, id FROM cohort WHERE parent_cohort_id IS NULL
-             UNION ALL
-             SELECT cohort.id, descent.root_id FROM cohort JOIN descent ON cohort.parent_cohort_id = descent.id
-         )
-         SELECT cohort.id, descent.root_id, cohort.code, cohort.species_id, species.accepted_name AS species, shelf.rack_id, cohort.started_on,
+        "SELECT cohort.id, cohort_root.root_id, cohort.code, cohort.species_id, species.accepted_name AS species, shelf.rack_id,
+                cohort.started_on,
                 (SELECT MAX(day) FROM loss_review WHERE loss_review.cohort_id = cohort.id) AS looked_into,
                 (SELECT care_stage.feed_max_days FROM care_now JOIN care_stage ON care_stage.profile_id = care_now.profile_id
                  WHERE care_now.species_id = cohort.species_id AND care_stage.stage = ?1) AS feed_max_days,
                 EXISTS (SELECT 1 FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
                         WHERE ledger_balance.cohort_id = cohort.id AND bucket.kind = 'stage' AND ledger_balance.quantity > 0) AS alive
-         FROM cohort JOIN descent ON descent.id = cohort.id JOIN species ON species.id = cohort.species_id
+         FROM cohort JOIN cohort_root ON cohort_root.cohort_id = cohort.id JOIN species ON species.id = cohort.species_id
          LEFT JOIN shelf ON shelf.id = cohort.shelf_id
          WHERE cohort.species_id BETWEEN ?2 AND ?3 ORDER BY cohort.code",
     )
@@ -158,22 +148,9 @@ async fn cohorts(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<Vec
     .await?)
 }
 
-async fn lines(
-    db: &mut SqliteConnection,
-    of: Option<SpeciesId>,
-) -> Result<BTreeMap<CohortId, Vec<crate::reckoning::ledger::Line>>, AppError> {
-    let (first, last) = SpeciesId::range(of);
-    let rows: Vec<LineRow> = sqlx::query_as(
-        "SELECT line.cohort_id, line.id, line.day, line.kind, line.from_bucket, line.to_bucket, line.quantity, line.cause, line.reverses_id
-         FROM cohort JOIN ledger_line AS line ON line.cohort_id = cohort.id
-         WHERE cohort.species_id BETWEEN ? AND ? ORDER BY line.id",
-    )
-    .bind(first)
-    .bind(last)
-    .fetch_all(db)
-    .await?;
-    let mut by_cohort: BTreeMap<CohortId, Vec<_>> = BTreeMap::new();
-    for row in rows {
+async fn lines(db: &mut SqliteConnection, of: Option<SpeciesId>) -> Result<BTreeMap<CohortId, Vec<Line>>, AppError> {
+    let mut by_cohort: BTreeMap<CohortId, Vec<Line>> = BTreeMap::new();
+    for row in lines_of_species(db, of).await? {
         by_cohort.entry(row.cohort_id).or_default().push(row.line.line());
     }
     Ok(by_cohort)

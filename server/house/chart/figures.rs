@@ -13,13 +13,27 @@ pub struct Figures {
     pub head: Vec<String>,
     /// The rows, as they are read.
     pub rows: Vec<Vec<String>>,
+    /// The columns that hold words, by place; the others hold figures. The first names its row whatever it holds.
+    words: Vec<usize>,
 }
 
 impl Figures {
     /// An empty table.
     #[must_use]
     pub fn new(head: &[&str]) -> Self {
-        Self { head: head.iter().map(|name| (*name).to_owned()).collect(), rows: Vec::new() }
+        Self { head: head.iter().map(|name| (*name).to_owned()).collect(), rows: Vec::new(), words: Vec::new() }
+    }
+
+    /// The same with words in these columns, counted from 0: they are set as text, and may break.
+    #[must_use]
+    pub fn with_words(self, columns: &[usize]) -> Self {
+        Self { words: columns.to_vec(), ..self }
+    }
+
+    /// Whether a column holds figures, to be set one under the other.
+    #[must_use]
+    pub fn is_number(&self, column: &usize) -> bool {
+        *column > 0 && !self.words.contains(column)
     }
 }
 

@@ -49,6 +49,23 @@ pub fn balance_at(lines: &[Line], day: NaiveDate) -> Result<Balance, LedgerError
     totals.close(day)
 }
 
+/// The first day by whose end at least half of those had come that moulted into a stage: their median day. Nothing when none
+/// moulted into it; a reversed line counts for nothing.
+pub fn middle_day(lines: &[Line], stage: Stage) -> Option<NaiveDate> {
+    let mut came: BTreeMap<NaiveDate, u64> = BTreeMap::new();
+    for line in standing(lines) {
+        if line.to == Bucket::Stage(stage) && line.kind == LineKind::Moulted {
+            *came.entry(line.day).or_insert(0) += u64::from(line.quantity);
+        }
+    }
+    let all: u64 = came.values().sum();
+    let mut so_far = 0;
+    came.into_iter().find_map(|(day, count)| {
+        so_far += count;
+        (so_far * 2 >= all).then_some(day)
+    })
+}
+
 /// Of those that came in, how many reached a stage. Animals that were only counted wrong came in by mistake: they
 /// are taken off both figures. A reversed line counts for nothing.
 pub fn survival_to(lines: &[Line], stage: Stage) -> Reached {

@@ -160,6 +160,16 @@ impl Tally {
             missing: self.missing.saturating_add(other.missing),
         }
     }
+
+    /// What is left of a sum without a part of it.
+    #[must_use]
+    pub fn less(self, part: Self) -> Self {
+        Self {
+            lost: self.lost.saturating_sub(part.lost),
+            exposure: self.exposure.saturating_sub(part.exposure),
+            missing: self.missing.saturating_sub(part.missing),
+        }
+    }
 }
 
 /// Which of a cohort are meant.

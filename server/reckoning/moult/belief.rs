@@ -15,9 +15,9 @@ pub const MOST_DAYS: f64 = 1_000_000.0;
 /// As how many intervals a usual range counts (`kappa` of its belief; common practice, no source).
 pub const RANGE_WEIGHT: f64 = 4.0;
 /// How firmly a usual range tells the spread (`alpha` of its belief; common practice, no source).
-const RANGE_ALPHA: f64 = 4.0;
+pub const RANGE_ALPHA: f64 = 4.0;
 /// The least spread of a usual range, in logarithms of days: no house keeps to the day (common practice, no source).
-const LEAST_SCALE: f64 = 0.05;
+const LEAST_SPREAD: f64 = 0.05;
 
 /// Why a forecast was not made.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -134,8 +134,18 @@ pub struct Forecast {
 }
 
 impl Belief {
-    /// The belief that a usual range of days stands for: the range is taken as the middle 80 % of the next interval, it
-    /// counts as [`RANGE_WEIGHT`] intervals, and tells the spread as firmly as 8 would (common practice, no source).
+    /// The belief that a usual range of days stands for. The range is taken as the middle 80 % of the intervals of one
+    /// house whose mean is known (common practice, no source). With the mean known and the variance as believed, the next
+    /// ln(days) is Student's t with 2 `alpha` degrees of freedom about it, of scale √(`beta` / `alpha`); half the range's
+    /// width in logarithms is the 90 % point of that, which gives `beta`. How firmly it tells the spread is
+    /// [`RANGE_ALPHA`], as 8 intervals would.
+    ///
+    /// A house's own mean is not known, though: it counts as [`RANGE_WEIGHT`] intervals, so that its variance is that of
+    /// one interval over `kappa`. The two are independent given the variance and add to 1 + 1/`kappa` of it (Murphy 2007
+    /// on the posterior predictive; Gelman et al., Bayesian Data Analysis, chapter 3; both from memory). So the window of
+    /// the next interval is √(1 + 1/4) = 1.118 times as wide as the range, and narrows to it as the house learns its
+    /// mean. Were the range itself taken as the window, the doubt about the mean would be taken out of the spread, and
+    /// the windows of a house that has learnt little would hold less often than they say.
     ///
     /// # Errors
     /// Ranges from 0 days, beyond [`MOST_DAYS`], or that end before they begin.
@@ -144,9 +154,9 @@ impl Belief {
             return Err(BeliefError::UsualRange { least: least_days, most: most_days });
         }
         let (low, high) = (f64::from(least_days).ln(), f64::from(most_days).ln());
-        let belief = Self { mean: 0.5 * (low + high), kappa: RANGE_WEIGHT, alpha: RANGE_ALPHA, beta: 1.0 };
-        let scale = 0.5 * (high - low) / belief.student().point_above(0.1);
-        Ok(belief.with_scale(scale.max(LEAST_SCALE)))
+        let spread = 0.5 * (high - low) / Student::new(2.0 * RANGE_ALPHA).point_above(0.1);
+        let spread = spread.max(LEAST_SPREAD);
+        Ok(Self { mean: 0.5 * (low + high), kappa: RANGE_WEIGHT, alpha: RANGE_ALPHA, beta: RANGE_ALPHA * spread * spread })
     }
 
     /// The belief after these intervals, in days.

@@ -1,6 +1,7 @@
 //! What a house learns of the time between moults, from what is usual to what one animal does.
 //!
-//! 1. The usual range of a species and life stage gives the belief to begin with ([`Belief::from_usual_range`]).
+//! 1. The usual range of a species and life stage gives the belief to begin with ([`Belief::from_usual_range`]): the
+//!    range is the spread of one house's moults, and the doubt about where this house's mean lies comes on top.
 //! 2. The house's own finished intervals of that species and stage update it. An interval counts only from the day on
 //!    which one that was much longer would have ended too: in a young book only short ones have finished, and the house
 //!    would learn them alone (length-biased sampling: Cox 1969, Some sampling problems in technology, from memory).
@@ -113,6 +114,16 @@ pub struct KindBelief {
     pub house: usize,
     /// The usual days that it began with (least, most).
     pub usual: (u32, u32),
+}
+
+impl KindBelief {
+    /// The window of the next moult of those that moulted on a day and have not since.
+    ///
+    /// # Errors
+    /// Beliefs so vague that their window has no end.
+    pub fn window(&self, moulted_on: NaiveDate, today: NaiveDate) -> Result<DayWindow, BeliefError> {
+        Ok(DayWindow::after(moulted_on, &self.belief.window(days_since(moulted_on, today))?))
+    }
 }
 
 impl Learned {
@@ -237,9 +248,8 @@ impl DayWindow {
     /// less than a day is the day after its beginning.
     fn after(last: NaiveDate, window: &Window) -> Self {
         let on = |days: f64| days_after(last, days as u32);
-        // A usual range comes back as whole days but for the last digits of a float.
-        let from = on((window.p10_days - 1e-6).ceil());
-        let to = on((window.p90_days + 1e-6).floor()).max(from);
+        let from = on(window.p10_days.ceil());
+        let to = on(window.p90_days.floor()).max(from);
         Self { from, likely: on(window.median_days.round()).clamp(from, to), to }
     }
 }

@@ -88,8 +88,7 @@ async fn climate_of(app: &App, db: &mut sqlx::SqliteConnection, id: RackId, days
 
 /// What a reading of both says of the air: how much more water it could hold.
 fn damp(reading: &Reading) -> Option<String> {
-    // Percentages are small numbers.
-    let found = air(reading.celsius()?, reading.humidity? as f64).ok()?;
+    let found = air(reading.value(Quantity::Celsius)?, reading.value(Quantity::Humidity)?).ok()?;
     Some(format!(
         "At {} the dew point is {:.1} °C and the vapour pressure deficit {:.2} kPa (ASHRAE Fundamentals 2017).",
         shown(reading.decicelsius, reading.humidity),
@@ -98,17 +97,10 @@ fn damp(reading: &Reading) -> Option<String> {
     ))
 }
 
-fn value(reading: &Reading, of: Quantity) -> Option<f64> {
-    match of {
-        Quantity::Celsius => reading.celsius(),
-        Quantity::Humidity => reading.humidity.map(|percent| percent as f64),
-    }
-}
-
 /// The chart of one quantity; nothing while it has not been read.
 fn drawn(climate: &RackClimate, of: Quantity, days: i64, app: &App) -> Option<Chart> {
     let (zone, now) = (app.site().zone, app.now());
-    let points: Vec<(DateTime<Utc>, f64)> = climate.readings.iter().filter_map(|reading| Some((reading.at, value(reading, of)?))).collect();
+    let points: Vec<(DateTime<Utc>, f64)> = climate.readings.iter().filter_map(|reading| Some((reading.at, reading.value(of)?))).collect();
     let (first, last) = (points.first()?.0, points.last()?);
     let from = first.with_timezone(&zone).date_naive();
     let (mut marks, mut lowest, mut highest) = (Vec::new(), f64::INFINITY, f64::NEG_INFINITY);
