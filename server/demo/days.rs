@@ -125,7 +125,8 @@ async fn answer(
         let Some(brood) = nursery.broods.iter_mut().find(|brood| brood.cohort == cohort) else { return Ok(None) };
         return Ok(of_cohort(building, brood, duty, cohort));
     }
-    Ok(Some(NewSignoff::plain(duty.id, Outcome::Done)))
+    // The climate of every room is read in the morning.
+    Ok(duty.sac_id.map(|_| NewSignoff::plain(duty.id, Outcome::Done)))
 }
 
 async fn of_animal(

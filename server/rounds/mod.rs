@@ -20,6 +20,8 @@ pub fn routes() -> Routes {
         .post("/round/duties/{duty}/moult", May::Keep, pages::sign_moult)
         .post("/round/duties/{duty}/figures", May::Keep, pages::sign_group)
         .post("/round/duties/{duty}/count", May::Keep, pages::sign_count)
+        .post("/round/duties/{duty}/readings", May::Keep, pages::sign_readings)
+        .post("/round/duties/{duty}/legs-out", May::Keep, pages::legs_out)
         .post("/round/duties/{duty}/hands-in", May::Keep, pages::hands_in)
         .post("/round/duties/{duty}/take", May::Keep, pages::take)
         .post("/round/racks/{rack}/take", May::Keep, pages::take_rack)

@@ -4,6 +4,7 @@ mod duty;
 mod forms;
 mod next;
 mod prey;
+mod readings;
 mod round;
 mod share;
 mod share_out;
@@ -11,7 +12,7 @@ mod shelf;
 mod stop;
 mod today;
 
-pub(super) use duty::{hands_in, show, sign_count, sign_group, sign_moult, sign_quick};
+pub(super) use duty::{hands_in, legs_out, show, sign_count, sign_group, sign_moult, sign_quick, sign_readings};
 pub(super) use next::undo;
 pub(super) use prey::{prey, prey_csv};
 pub(super) use round::{home, round};

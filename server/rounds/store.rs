@@ -17,7 +17,7 @@ pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::{animal_facts, coming_feeds};
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
-pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_sac};
+pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_room, replan_sac};
 pub use read::{
     Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,
 };

@@ -4,7 +4,8 @@ use askama::Template;
 use axum::extract::State;
 
 use super::forms::{CountForm, GroupForm, HandsForm, MoultForm, QuickForm};
-use super::next::sign_one;
+use super::next::{NoFields, sign_one};
+use super::readings::ReadingsForm;
 use super::stop::{Stop, causes};
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
@@ -16,7 +17,8 @@ use crate::house::text;
 use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, SpanMethod};
-use crate::rounds::model::{DutyState, NewSignoff};
+use crate::rooms::model::Rack;
+use crate::rounds::model::{Detail, DutyState, NewSignoff, Outcome};
 use crate::rounds::store;
 use crate::staff::passphrase;
 use crate::{animals, rooms, staff};
@@ -29,6 +31,7 @@ struct Typed {
     group: GroupForm,
     count: CountForm,
     hands: HandsForm,
+    readings: ReadingsForm,
 }
 
 /// One stage of a cohort, with what the book has there.
@@ -47,6 +50,7 @@ struct DutyPage {
     mistakes: Mistakes,
     stages: Vec<StageLine>,
     tools: Vec<&'static str>,
+    racks: Vec<Rack>,
     shelves: Vec<Choice>,
     seconds: Vec<Choice>,
     methods: Vec<Choice>,
@@ -67,6 +71,10 @@ impl DutyPage {
         let tools = known.hazard(duty.subject()).filter(|_| duty.exposure == Exposure::HandsIn).map(rehouse_checklist).unwrap_or_default();
         let team = staff::store::active(&mut db).await?;
         let shelves = rooms::store::shelves(&mut db).await?;
+        let racks = match duty.room_id {
+            Some(room) => rooms::store::racks(&mut db).await?.into_iter().filter(|rack| rack.room_id == room).collect(),
+            None => Vec::new(),
+        };
         Ok(Self {
             layout: Layout::of(app, me, Section::Round).await?,
             stop: Stop::new(duty, &known, today),
@@ -75,6 +83,7 @@ impl DutyPage {
             mistakes,
             stages,
             tools,
+            racks,
             shelves: shelves.iter().map(|shelf| Choice::new(shelf.shelf_id, &shelf.label)).collect(),
             seconds: team.iter().filter(|one| one.has_pin && one.id != me.id()).map(|one| Choice::new(one.id, &one.name)).collect(),
             methods: choices(SpanMethod::ALL, SpanMethod::code),
@@ -92,6 +101,9 @@ impl DutyPage {
             (DutyKind::CohortCount, _) => "count",
             (DutyKind::Rehouse, _) => "hands",
             (DutyKind::SacCheck, _) if duty.exposure == Exposure::HandsIn => "hands",
+            (DutyKind::SacCheck, _) if duty.exposure == Exposure::Open => "legs",
+            (DutyKind::SacTurn, _) => "legs",
+            (DutyKind::RoomReading, _) => "readings",
             _ => "",
         }
     }
@@ -155,6 +167,24 @@ pub(in crate::rounds) async fn sign_count(State(app): State<App>, me: SignedIn, 
     let duty = store::require(&mut *app.read().await?, id).await?;
     let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
     signed_or_again(&app, &me, id, answer, Typed { count: form.input, ..Typed::default() }).await
+}
+
+pub(in crate::rounds) async fn sign_readings(
+    State(app): State<App>,
+    me: SignedIn,
+    Path(id): Path<DutyId>,
+    form: Form<ReadingsForm>,
+) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
+    signed_or_again(&app, &me, id, answer, Typed { readings: form.input, ..Typed::default() }).await
+}
+
+/// The work is done, and what is in the sac is no longer eggs.
+pub(in crate::rounds) async fn legs_out(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<NoFields>) -> Answer {
+    let new = NewSignoff::plain(id, Outcome::Done).with(Detail::LegsOut);
+    let answer = sign(&app, &me, &form, Ok(new)).await;
+    signed_or_again(&app, &me, id, answer, Typed::default()).await
 }
 
 pub(in crate::rounds) async fn hands_in(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<HandsForm>) -> Answer {

@@ -64,7 +64,7 @@ fn next_feed(subject: &Subject, today: NaiveDate) -> Option<(SubjectKey, NaiveDa
             let mouths = usize::try_from(facts.feeding()).unwrap_or(usize::MAX);
             (SubjectKey { kind: SubjectKind::Cohort, id: facts.id }, cohort_feed_state(facts, today), facts.care.feed_min_days, mouths)
         }
-        Subject::Sac(_) => return None,
+        Subject::Sac(_) | Subject::Room(_) => return None,
     };
     let first = match state {
         FeedState::Due { .. } => today,

@@ -9,8 +9,9 @@ use super::plan::scope_of;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId, ShelfId, SignoffId};
 use crate::reckoning::hazard::HazardFacts;
-use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey, SubjectKind};
-use crate::reckoning::words::{DutyKind, LifeStage, MoultState};
+use crate::reckoning::moult::Fast;
+use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey};
+use crate::reckoning::words::{DutyKind, MoultState};
 use crate::rounds::model::{Duty, Signoff};
 
 /// How long a sign-off can be taken back, in minutes.
@@ -31,7 +32,7 @@ pub async fn require(db: &mut SqliteConnection, id: DutyId) -> Result<Duty, AppE
 pub async fn round_of(db: &mut SqliteConnection, member: MemberId) -> Result<Vec<Duty>, AppError> {
     Ok(sqlx::query_as(
         "SELECT * FROM duty_now WHERE state = 'open' AND assigned_to = ?
-         ORDER BY shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label, kind, id",
+         ORDER BY room_order IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label, kind, id",
     )
     .bind(member)
     .fetch_all(db)
@@ -65,13 +66,16 @@ pub async fn feeds_on_shelf(db: &mut SqliteConnection, member: MemberId, shelf: 
 /// # Errors
 /// The database can't be read.
 pub async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Duty>, AppError> {
-    Ok(sqlx::query_as("SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ?")
-        .bind(like.kind)
-        .bind(like.animal_id)
-        .bind(like.cohort_id)
-        .bind(like.sac_id)
-        .fetch_optional(db)
-        .await?)
+    Ok(sqlx::query_as(
+        "SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ? AND room_id IS ?",
+    )
+    .bind(like.kind)
+    .bind(like.animal_id)
+    .bind(like.cohort_id)
+    .bind(like.sac_id)
+    .bind(like.room_id)
+    .fetch_optional(db)
+    .await?)
 }
 
 /// Whether a duty is a feed that can be signed off now.
@@ -86,16 +90,17 @@ pub struct Known(Gathered);
 
 impl Known {
     fn subject(&self, key: SubjectKey) -> Option<&Subject> {
-        self.0.subjects.iter().find(|subject| key_of(subject) == key)
+        self.0.subjects.iter().find(|subject| subject.key() == key)
     }
 
     /// What bears on people's safety.
     #[must_use]
     pub fn hazard(&self, key: SubjectKey) -> Option<&HazardFacts> {
-        self.subject(key).map(|subject| match subject {
-            Subject::Animal(facts) => &facts.hazard,
-            Subject::Cohort(facts) => &facts.hazard,
-            Subject::Sac(facts) => &facts.hazard,
+        self.subject(key).and_then(|subject| match subject {
+            Subject::Animal(facts) => Some(&facts.hazard),
+            Subject::Cohort(facts) => Some(&facts.hazard),
+            Subject::Sac(facts) => Some(&facts.hazard),
+            Subject::Room(_) => None,
         })
     }
 
@@ -108,11 +113,11 @@ impl Known {
         }
     }
 
-    /// The leg span (mm) and life stage of an animal.
+    /// How long an animal goes without food after a moult.
     #[must_use]
-    pub fn size(&self, key: SubjectKey) -> Option<(Option<u32>, LifeStage)> {
+    pub fn fast(&self, key: SubjectKey) -> Option<Fast> {
         match self.subject(key) {
-            Some(Subject::Animal(facts)) => Some((facts.span_mm, facts.life_stage)),
+            Some(Subject::Animal(facts)) => Some(facts.care.fast_of(facts.span_mm, facts.life_stage)),
             _ => None,
         }
     }
@@ -125,15 +130,6 @@ impl Known {
             _ => None,
         }
     }
-}
-
-fn key_of(subject: &Subject) -> SubjectKey {
-    let (kind, id) = match subject {
-        Subject::Animal(facts) => (SubjectKind::Animal, facts.id),
-        Subject::Cohort(facts) => (SubjectKind::Cohort, facts.id),
-        Subject::Sac(facts) => (SubjectKind::Sac, facts.id),
-    };
-    SubjectKey { kind, id }
 }
 
 /// What the book knows of the subject of one duty.

@@ -72,7 +72,7 @@ fn had_by(duty: &Duty) -> Option<(String, Vec<String>)> {
 fn asked(duty: &Duty, today: NaiveDate, people: &[AtWork], keep: bool) -> rota::Duty {
     let theirs = duty.assigned_to.filter(|id| keep && people.iter().any(|person| person.member == *id && person.present));
     // What can't wait comes before what is late, and what is late before what fell due today (common practice, no source).
-    let cannot_wait = matches!(duty.kind, DutyKind::ClearUneaten | DutyKind::SacCheck);
+    let cannot_wait = matches!(duty.kind, DutyKind::ClearUneaten | DutyKind::SacCheck | DutyKind::SacTurn);
     rota::Duty {
         id: duty.id.to_string(),
         minutes: u32::try_from((duty.seconds + 59) / 60).unwrap_or(u32::MAX).max(1),
