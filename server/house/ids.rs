@@ -64,6 +64,8 @@ id_types! {
     SignoffId;
     /// A hold on an enclosure.
     HoldId;
+    /// A rule set apart for one animal or cohort.
+    ApartId;
     /// An individual caution.
     CautionId;
     /// A clearance that was granted.

@@ -103,6 +103,7 @@ impl Desk<'_> {
     fn outlooks(&self, subject: &Subject) -> Vec<Outlook> {
         let holds = holds(subject);
         let told = |aim: Aim| {
+            let exposure = if let Course::Need(need) = &aim.course { Some(need.exposure) } else { None };
             let (standing, held) = match aim.course {
                 Course::Need(need) if need.due_on <= self.day => {
                     (Standing::Due { since: need.due_on, late_after: need.late_after.max(need.due_on) }, self.stopped(&need, holds))
@@ -111,7 +112,7 @@ impl Desk<'_> {
                 Course::Waits(reason) => (Standing::Waits { reason: reason.into_owned() }, None),
                 Course::NotNeeded(reason) => (Standing::NotNeeded { reason: reason.into_owned() }, None),
             };
-            Outlook { kind: aim.kind, standing, held, rules: aim.steps.told() }
+            Outlook { kind: aim.kind, standing, exposure, held, rules: aim.steps.told() }
         };
         self.aims(subject).into_iter().map(told).collect()
     }

@@ -1,5 +1,6 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod apart;
 pub mod share;
 
 use std::collections::BTreeMap;

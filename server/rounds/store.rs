@@ -1,11 +1,13 @@
 //! All SQL of duties and sign-offs.
 
+mod apart;
 mod assign;
 mod effects;
 mod expected;
 mod facts;
 mod feeding;
 mod group;
+mod outlook;
 mod plan;
 mod prey;
 mod read;
@@ -13,10 +15,12 @@ pub mod share;
 mod sign_off;
 mod today;
 
+pub use apart::{apart_of, end_apart, require_apart, set_apart};
 pub use assign::{assign, assign_rack, shortfall, unassign};
 pub use expected::{Expected, expected_moults};
 pub use facts::{animal_facts, coming_feeds};
 pub use feeding::{next_feed_of_animal, next_feed_of_cohort};
+pub use outlook::{open_of_subject, outlook};
 pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, replan_room, replan_sac};
 pub use read::{
     Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,

@@ -14,6 +14,8 @@ pub struct Outlook {
     pub kind: DutyKind,
     /// Where it stands.
     pub standing: Standing,
+    /// How near it brings hands; none when it has no day.
+    pub exposure: Option<Exposure>,
     /// Why it must wait, and until when, if something holds it now.
     pub held: Option<String>,
     /// Each rule that was weighed, with its figures, in order.

@@ -154,14 +154,16 @@ async fn sync(write: &mut Write, scope: Scope) -> Result<Planned, AppError> {
 /// Says of a held duty until what hour it waits.
 fn name_holds(wanted: &mut [PlannedDuty], gathered: &Gathered, moment: Moment) {
     for duty in wanted.iter_mut().filter(|duty| duty.held.is_some()) {
-        let standing = gathered.holds.get(&duty.subject).and_then(|holds| longest(holds, duty.exposure));
-        if let Some(hold) = standing {
-            let until = hold
-                .until_at
-                .map_or_else(|| "until it is lifted".to_owned(), |until| format!("until {}", text::instant(&until, &moment.zone)));
-            duty.held = Some(format!("{} {until} ({})", hold.kind, hold.reason));
-        }
+        duty.held = name_hold(gathered, duty.subject, duty.exposure, moment).or(duty.held.take());
     }
+}
+
+/// The hold that stands longest on a subject for an exposure, in words, with its hour.
+pub(super) fn name_hold(gathered: &Gathered, subject: SubjectKey, exposure: Exposure, moment: Moment) -> Option<String> {
+    let hold = gathered.holds.get(&subject).and_then(|holds| longest(holds, exposure))?;
+    let until =
+        hold.until_at.map_or_else(|| "until it is lifted".to_owned(), |until| format!("until {}", text::instant(&until, &moment.zone)));
+    Some(format!("{} {until} ({})", hold.kind, hold.reason))
 }
 
 fn longest(holds: &[StandingHold], exposure: Exposure) -> Option<&StandingHold> {

@@ -122,6 +122,16 @@ impl Known {
         }
     }
 
+    /// How often the care profile has it looked at for a moult, in days.
+    #[must_use]
+    pub fn looked_every(&self, key: SubjectKey) -> Option<u32> {
+        match self.subject(key)? {
+            Subject::Animal(facts) => Some(facts.care.moult_check_days),
+            Subject::Cohort(facts) => Some(facts.care.moult_check_days),
+            Subject::Sac(_) | Subject::Room(_) => None,
+        }
+    }
+
     /// A cohort's facts.
     #[must_use]
     pub fn cohort(&self, key: SubjectKey) -> Option<&CohortFacts> {
