@@ -11,7 +11,7 @@ use silkward::reckoning::words::{DutyKind, LifeStage, MealOutcome, MoultState};
 use super::on;
 use super::subjects::{care, juvenile, sac, vials};
 
-fn any_day() -> impl Strategy<Value = NaiveDate> {
+pub fn any_day() -> impl Strategy<Value = NaiveDate> {
     (0_u64..200).prop_map(|ahead| on("2026-01-01") + Days::new(ahead))
 }
 
@@ -56,8 +56,13 @@ fn any_cohort_or_sac() -> impl Strategy<Value = Subject> {
     prop_oneof![cohort, sac]
 }
 
+/// Any animal, cohort or sac.
+pub fn any_subject() -> impl Strategy<Value = Subject> {
+    prop_oneof![2 => any_animal(), 1 => any_cohort_or_sac()]
+}
+
 fn any_house() -> impl Strategy<Value = Vec<Subject>> {
-    prop::collection::vec(prop_oneof![2 => any_animal(), 1 => any_cohort_or_sac()], 0..12).prop_map(|subjects| {
+    prop::collection::vec(any_subject(), 0..12).prop_map(|subjects| {
         let mut seen = BTreeSet::new();
         subjects.into_iter().filter(|subject| seen.insert(subject.key())).collect()
     })
