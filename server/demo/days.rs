@@ -33,6 +33,7 @@ pub(super) async fn work(building: &mut Building, stock: &mut Stock, nursery: &m
     building.at(11);
     round(building, stock, nursery, today).await?;
     building.at(17);
+    turn_sacs(building).await?;
     let to_go = (today - building.day).num_days();
     if to_go <= 45 {
         climate::read(building, 17).await?;
@@ -95,6 +96,20 @@ async fn round(building: &mut Building, stock: &mut Stock, nursery: &mut Nursery
         write.commit(Change::new("round.signed", "house", format!("{signed} duties")), "/round").await?;
     }
     Ok(())
+}
+
+/// In the afternoon the pulled sacs are turned once more.
+async fn turn_sacs(building: &Building) -> Result<(), AppError> {
+    let open = store::open(&mut *building.app.read().await?).await?;
+    let turns: Vec<&Duty> = open.iter().filter(|duty| duty.kind == DutyKind::SacTurn).collect();
+    if turns.is_empty() {
+        return Ok(());
+    }
+    let mut write = building.app.write(Some(building.named("tamsin"))).await?;
+    for duty in &turns {
+        store::sign_off(&mut write, &NewSignoff::plain(duty.id, Outcome::Done)).await?;
+    }
+    write.commit(Change::new("round.signed", "house", format!("{} sacs turned", turns.len())), "/round").await
 }
 
 /// Racks have their keepers; what is risky goes to those who are cleared for it.

@@ -13,14 +13,7 @@ use super::planner_properties::{any_day, any_subject};
 use super::subjects::{care, due_on, duty, juvenile, vials};
 
 fn rule(kind: ApartKind, days: Option<u32>) -> SetApart {
-    SetApart {
-        kind,
-        days,
-        from: on("2026-03-01"),
-        until: on("2026-03-20"),
-        reason: "thin after laying".to_owned(),
-        by: "Ines".to_owned(),
-    }
+    SetApart { kind, days, from: on("2026-03-01"), until: on("2026-03-20"), reason: "thin after laying".to_owned(), by: "Ines".to_owned() }
 }
 
 fn with(kind: ApartKind, days: Option<u32>) -> AnimalFacts {

@@ -58,7 +58,11 @@ fn a_sac_is_pulled_in_its_window_and_turned_until_legs_are_out() {
     let pulled = SacFacts { with_dam: false, pulled_on: Some(on("2026-04-29")), last_check: Some(on("2026-04-29")), ..sac() };
     assert_eq!(duty(pulled.clone(), DutyKind::SacTurn, "2026-04-29").unwrap().due_on, on("2026-04-29"));
     let at = Utc.with_ymd_and_hms(2026, 4, 30, 8, 0, 0).unwrap();
-    let turned = |last_turn, turns| SacFacts { last_turn: Some(last_turn), rules: Some(SacRules { turns, ..SacRules::default() }), ..pulled.clone() };
+    let turned = |last_turn, turns| SacFacts {
+        last_turn: Some(last_turn),
+        rules: Some(SacRules { turns, ..SacRules::default() }),
+        ..pulled.clone()
+    };
     let again = duty(turned(at, 3), DutyKind::SacTurn, "2026-04-30").unwrap();
     assert_eq!((again.due_at, again.late_after), (Some(at + TimeDelta::hours(8)), on("2026-04-30")));
     // The last turn of a day lets it rest until the next.
