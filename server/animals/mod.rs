@@ -23,6 +23,8 @@ pub fn routes() -> Routes {
         .post("/animals/{animal}/moulted", May::Keep, pages::save_moulted)
         .get("/animals/{animal}/measured", May::Keep, pages::measured)
         .post("/animals/{animal}/measured", May::Keep, pages::save_measured)
+        .get("/animals/{animal}/condition", May::Keep, pages::condition)
+        .post("/animals/{animal}/condition", May::Keep, pages::save_condition)
         .get("/animals/{animal}/fed", May::Keep, pages::fed)
         .post("/animals/{animal}/fed", May::Keep, pages::save_fed)
         .get("/animals/{animal}/cleared", May::Keep, pages::cleared)

@@ -9,6 +9,7 @@ pub mod timeline;
 use chrono::NaiveDate;
 
 use crate::house::ids::{AnimalId, LineId, PreyKindId, ShelfId, SignoffId, SpeciesId};
+use crate::reckoning::condition::Condition;
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::words::{LifeStage, LossCause, MealOutcome, MoultState, Sex, SexBasis, SpanKind, SpanMethod};
 use crate::species;
@@ -235,6 +236,17 @@ pub struct NewSpan {
     pub mm: i64,
     /// How.
     pub method: SpanMethod,
+}
+
+/// How well fed an animal looked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NewCondition {
+    /// The local day.
+    pub day: NaiveDate,
+    /// The score.
+    pub condition: Condition,
+    /// The widths of abdomen and carapace that it was reckoned from, in tenths of a millimetre.
+    pub widths: Option<(u32, u32)>,
 }
 
 /// An offer of prey.

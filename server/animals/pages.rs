@@ -1,6 +1,7 @@
 //! Pages of animals.
 
 mod add;
+mod condition;
 mod correct;
 mod edit;
 mod fed;
@@ -18,6 +19,7 @@ mod subject;
 mod tag;
 
 pub(super) use add::{add, save_added};
+pub(super) use condition::{condition, save_condition};
 pub(super) use correct::{correct, save_correction};
 pub(super) use edit::{edit, needs_rehouse, save_edit, save_needs_rehouse};
 pub(super) use fed::{cleared, fed, save_cleared, save_fed};

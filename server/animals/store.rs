@@ -24,7 +24,9 @@ pub use changes::{change_note, needs_rehouse, set_sex};
 pub use leaving::{record_leaving, record_return};
 pub use list::{PAGE, by_sex, search};
 pub use moults::{moult_book, spans};
-pub use records::{clear_left_in, record_meal, record_meal_from, record_measurement, record_moult, record_move, record_sign, span_doubt};
+pub use records::{
+    clear_left_in, record_condition, record_meal, record_meal_from, record_measurement, record_moult, record_move, record_sign, span_doubt,
+};
 pub use related::{left_in_since, lineage, open_duties};
 pub use strike::{strike_entry, strike_out};
 pub use timeline::timeline;

@@ -12,7 +12,7 @@ use super::model::{NewSac, Opening, Sac, SacState};
 use crate::cohorts;
 use crate::cohorts::model::{NewCohort, NewLine, NewOrigin};
 use crate::house::errors::AppError;
-use crate::house::ids::{CohortId, SacId, ShelfId};
+use crate::house::ids::{CohortId, SacId, ShelfId, SignoffId};
 use crate::house::text;
 use crate::house::write::Write;
 use crate::reckoning::provenance::check_brood;
@@ -175,6 +175,39 @@ pub async fn pull_sac(write: &mut Write, id: SacId, day: NaiveDate, note: &str) 
     .bind(day)
     .bind(note)
     .bind(id)
+    .execute(write.db())
+    .await?;
+    Ok(())
+}
+
+/// Notes that legs are out in a pulled sac: it is turned no more. The first such day stands.
+///
+/// # Errors
+/// A sac that has ended or is still with the dam.
+pub async fn legs_out(write: &mut Write, id: SacId, day: NaiveDate, signoff: SignoffId) -> Result<(), AppError> {
+    let sac = incubating(write, id, day).await?;
+    if sac.pulled_on.is_none() {
+        return Err(AppError::refused("sac", "This sac is with its dam: nobody sees inside."));
+    }
+    sqlx::query("UPDATE sac SET legs_out_on = ?, legs_out_signoff_id = ?, version = version + 1 WHERE id = ? AND legs_out_on IS NULL")
+        .bind(day)
+        .bind(signoff)
+        .bind(id)
+        .execute(write.db())
+        .await?;
+    Ok(())
+}
+
+/// Takes back that legs are out, when this sign-off said so.
+///
+/// # Errors
+/// The database can't be written.
+pub async fn legs_not_out(write: &mut Write, id: SacId, signoff: SignoffId) -> Result<(), AppError> {
+    sqlx::query(
+        "UPDATE sac SET legs_out_on = NULL, legs_out_signoff_id = NULL, version = version + 1 WHERE id = ? AND legs_out_signoff_id = ?",
+    )
+    .bind(id)
+    .bind(signoff)
     .execute(write.db())
     .await?;
     Ok(())

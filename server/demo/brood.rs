@@ -54,7 +54,7 @@ impl Brood {
     pub async fn of(building: &mut Building, cohort: CohortId, species: &'static str, counts: &[(Stage, u32)]) -> Result<Self, AppError> {
         let mut db = building.app.read().await?;
         let row = cohorts::store::require(&mut db, cohort).await?;
-        let care = species::store::care(&mut db, row.species_id, crate::reckoning::words::LifeStage::Spiderling).await?.planner_care();
+        let care = species::store::care(&mut db, row.species_id, crate::reckoning::words::LifeStage::Spiderling).await?.figures;
         let moult_days = (care.moult_min_days, care.moult_max_days);
         let mut brood =
             Self { cohort, species, young: Vec::new(), moult_days, separated: false, split: false, tagged: 0, in_dry_rack: false };

@@ -35,6 +35,7 @@ pub(super) async fn work(building: &mut Building, stock: &mut Stock, nursery: &m
     building.at(11);
     round(building, stock, nursery, today).await?;
     building.at(17);
+    turn_sacs(building).await?;
     let to_go = (today - building.day).num_days();
     if to_go <= 45 {
         climate::read(building, 17).await?;
@@ -99,6 +100,20 @@ async fn round(building: &mut Building, stock: &mut Stock, nursery: &mut Nursery
     Ok(())
 }
 
+/// In the afternoon the pulled sacs are turned once more.
+async fn turn_sacs(building: &Building) -> Result<(), AppError> {
+    let open = store::open(&mut *building.app.read().await?).await?;
+    let turns: Vec<&Duty> = open.iter().filter(|duty| duty.kind == DutyKind::SacTurn).collect();
+    if turns.is_empty() {
+        return Ok(());
+    }
+    let mut write = building.app.write(Some(building.named("tamsin"))).await?;
+    for duty in &turns {
+        store::sign_off(&mut write, &NewSignoff::plain(duty.id, Outcome::Done)).await?;
+    }
+    write.commit(Change::new("round.signed", "house", format!("{} sacs turned", turns.len())), "/round").await
+}
+
 /// Racks have their keepers; what is risky goes to those who are cleared for it.
 fn whose(duty: &Duty) -> &'static str {
     let place = duty.place.as_deref().unwrap_or_default();
@@ -127,7 +142,8 @@ async fn answer(
         let Some(brood) = nursery.broods.iter_mut().find(|brood| brood.cohort == cohort) else { return Ok(None) };
         return Ok(of_cohort(building, brood, duty, cohort));
     }
-    Ok(Some(NewSignoff::plain(duty.id, Outcome::Done)))
+    // The climate of every room is read in the morning.
+    Ok(duty.sac_id.map(|_| NewSignoff::plain(duty.id, Outcome::Done)))
 }
 
 async fn of_animal(

@@ -217,7 +217,7 @@ async fn kinds(building: &Building) -> Result<BTreeMap<&'static str, (SpeciesId,
         let facts = species::store::require(&mut db, line.id).await?;
         let mut moult_days = [(30, 60); 3];
         for (range, stage) in moult_days.iter_mut().zip(LifeStage::ALL) {
-            let care = species::store::care(&mut db, line.id, *stage).await?.planner_care();
+            let care = species::store::care(&mut db, line.id, *stage).await?.figures;
             *range = (care.moult_min_days, care.moult_max_days);
         }
         let kind = Kind { moult_days, adult_mm: facts.adult_span_min_mm, largest_mm: facts.adult_span_max_mm, defensive: facts.defensive };

@@ -84,6 +84,8 @@ id_types! {
     ChecklistLineId;
     /// A hold on an enclosure.
     HoldId;
+    /// A rule set apart for one animal or cohort.
+    ApartId;
     /// An individual caution.
     CautionId;
     /// A clearance that was granted.

@@ -39,7 +39,7 @@ pub(super) fn render(sheet: &SheetFacts) -> Result<String, AppError> {
         facts: subject.facts(),
         band: i64::from(subject.hazard.band.level()),
         revision: sheet.care.first().map_or(0, |care| care.revision),
-        settle: settle_days(subject.life_stage),
+        settle: sheet.settle(),
         old_world: sheet.species.world == World::Old,
         setae: sheet.species.setae != Setae::None,
         sheet,
@@ -48,6 +48,13 @@ pub(super) fn render(sheet: &SheetFacts) -> Result<String, AppError> {
 }
 
 impl SheetFacts {
+    /// Days in a new box before the first feed, from the care of its life stage.
+    fn settle(&self) -> (u32, u32) {
+        let stage = self.subject.life_stage;
+        let care = self.care.iter().find(|care| care.stage == stage).map(|care| care.figures.rules);
+        care.map_or_else(|| settle_days(stage), |rules| (rules.settle_min_days, rules.settle_max_days))
+    }
+
     /// What the paper is about: `Brachypelma hamorii, tag 0001K`.
     #[must_use]
     pub fn title(&self) -> String {

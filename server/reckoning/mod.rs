@@ -7,6 +7,7 @@ pub mod breeding;
 pub mod calendar;
 mod cells;
 pub mod climate;
+pub mod condition;
 pub mod enclosure;
 pub mod growth;
 pub mod hazard;

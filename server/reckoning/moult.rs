@@ -24,26 +24,54 @@ pub struct Fast {
     pub max_days: u32,
 }
 
-/// The post-moult fast by leg span (DLS, mm); each class includes its lower bound.
-pub fn fast_by_span(span_mm: u32) -> Fast {
-    let (min_days, max_days) = match span_mm {
-        0..15 => (3, 5),
-        15..40 => (5, 7),
-        40..80 => (7, 10),
-        80..120 => (10, 14),
-        _ => (14, 21),
-    };
-    Fast { min_days, max_days }
+/// One class of the post-moult fast: from this leg span on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FastClass {
+    /// The least leg span of the class (DLS, mm).
+    pub from_mm: u32,
+    /// Food may be offered from this many days after the moult, if the fangs are black.
+    pub min_days: u32,
+    /// The house offers food from this many days after the moult.
+    pub max_days: u32,
 }
 
-/// The post-moult fast of an animal; without a leg span, that of the largest usual one of its life stage, so that
+/// The classes where a care profile gives none.
+pub const USUAL_FASTS: [FastClass; 5] = [
+    FastClass { from_mm: 0, min_days: 3, max_days: 5 },
+    FastClass { from_mm: 15, min_days: 5, max_days: 7 },
+    FastClass { from_mm: 40, min_days: 7, max_days: 10 },
+    FastClass { from_mm: 80, min_days: 10, max_days: 14 },
+    FastClass { from_mm: 120, min_days: 14, max_days: 21 },
+];
+
+/// The post-moult fast by leg span (DLS, mm) in classes that each include their lower bound; the usual ones where none
+/// are given. A span below the first bound is in the first class.
+pub fn fast_in(classes: &[FastClass], span_mm: u32) -> Fast {
+    let classes = if classes.is_empty() { &USUAL_FASTS } else { classes };
+    let class = classes.iter().filter(|class| class.from_mm <= span_mm).max_by_key(|class| class.from_mm);
+    let class = class.or_else(|| classes.iter().min_by_key(|class| class.from_mm));
+    class.map_or(Fast { min_days: 0, max_days: 0 }, |class| Fast { min_days: class.min_days, max_days: class.max_days })
+}
+
+/// The usual post-moult fast by leg span (DLS, mm).
+pub fn fast_by_span(span_mm: u32) -> Fast {
+    fast_in(&USUAL_FASTS, span_mm)
+}
+
+/// The usual post-moult fast of an animal; without a leg span, that of the largest usual one of its life stage, so that
 /// nothing is fed too soon.
 pub fn fast_of(span_mm: Option<u32>, life_stage: LifeStage) -> Fast {
-    fast_by_span(span_mm.unwrap_or(match life_stage {
+    fast_by_span(span_or_largest(span_mm, life_stage))
+}
+
+/// A leg span, or without one the largest usual one of a life stage (mm).
+pub fn span_or_largest(span_mm: Option<u32>, life_stage: LifeStage) -> u32 {
+    span_mm.unwrap_or(match life_stage {
         LifeStage::Spiderling => 39,
         LifeStage::Juvenile => 79,
         LifeStage::Adult => 120,
-    }))
+    })
 }
 
 /// The first days on which food may be offered after a moult: earliest, and as the house does it.

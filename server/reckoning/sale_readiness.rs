@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::calendar::{days_after, days_between, written};
-use super::moult::{fast_of, sale_from};
+use super::moult::{FastClass, fast_in, sale_from, span_or_largest};
 use super::planner::HoldFacts;
 use super::provenance::Source;
 use super::rows;
@@ -53,6 +53,9 @@ pub struct SaleFacts {
     pub prey_left_in: bool,
     /// For a number out of a cohort: how many are asked for, and how many at that stage are free.
     pub lot: Option<Lot>,
+    /// The post-moult fast of its species by size; the usual classes when empty.
+    #[serde(default, deserialize_with = "rows::read")]
+    pub fast: Vec<FastClass>,
 }
 
 /// A number out of a cohort.
@@ -147,7 +150,7 @@ fn moult(facts: &SaleFacts, day: NaiveDate, findings: &mut Vec<Finding>) {
         }
         return;
     }
-    let from = sale_from(moulted, fast_of(facts.span_mm, facts.life_stage));
+    let from = sale_from(moulted, fast_in(&facts.fast, span_or_largest(facts.span_mm, facts.life_stage)));
     if day < from {
         findings.push(blocks(format!("moulted on {}; may leave from {}", written(moulted), written(from))));
     }

@@ -29,6 +29,8 @@ coded_enum! {
         Rehouse = "rehouse", "Rehouse";
         SacCheck = "sac-check", "Sac check";
         CohortCount = "cohort-count", "Cohort count";
+        SacTurn = "sac-turn", "Turn sac";
+        RoomReading = "room-reading", "Read the climate";
     }
 }
 

@@ -1,6 +1,7 @@
 //! Duties, sign-offs and what they ask of people.
 
 pub mod ahead;
+pub mod apart;
 pub mod arrival;
 pub mod finding;
 pub mod list;
@@ -15,7 +16,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
 use crate::handling::model::AssessmentOutcome;
-use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, SacId, ShelfId, SignoffId};
+use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, RoomId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::hazard::Requirement;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
@@ -90,12 +91,15 @@ impl Outcome {
         let animal = subject == SubjectKind::Animal;
         match self {
             Self::CouldNot => true,
-            Self::FoundDead | Self::Threat => subject != SubjectKind::Sac,
+            Self::FoundDead | Self::Threat => animal || subject == SubjectKind::Cohort,
             Self::Took | Self::Refused => matches!(kind, DutyKind::Feed | DutyKind::ClearUneaten),
             Self::LeftIn => kind == DutyKind::Feed,
             Self::Normal => kind == DutyKind::MoultCheck,
             Self::PreMoult | Self::Moulting | Self::Moulted => kind == DutyKind::MoultCheck && animal,
-            Self::Done => matches!(kind, DutyKind::Water | DutyKind::SpotClean | DutyKind::SacCheck | DutyKind::Rehouse),
+            Self::Done => matches!(
+                kind,
+                DutyKind::Water | DutyKind::SpotClean | DutyKind::SacCheck | DutyKind::SacTurn | DutyKind::RoomReading | DutyKind::Rehouse
+            ),
             Self::Counts => subject == SubjectKind::Cohort && matches!(kind, DutyKind::Feed | DutyKind::MoultCheck | DutyKind::CohortCount),
             Self::Aborted => kind == DutyKind::Rehouse && animal,
             Self::Undone => false,
@@ -116,6 +120,8 @@ pub struct Duty {
     pub cohort_id: Option<CohortId>,
     /// The sac, when it is about one.
     pub sac_id: Option<SacId>,
+    /// The room, when it is about one.
+    pub room_id: Option<RoomId>,
     /// The tag, code or number of its subject.
     pub label: String,
     /// The accepted name of its species.
@@ -168,7 +174,8 @@ impl Duty {
         match (self.animal_id, self.cohort_id, self.sac_id) {
             (Some(animal), _, _) => key(SubjectKind::Animal, animal.0),
             (None, Some(cohort), _) => key(SubjectKind::Cohort, cohort.0),
-            (None, None, sac) => key(SubjectKind::Sac, sac.map_or(0, |sac| sac.0)),
+            (None, None, Some(sac)) => key(SubjectKind::Sac, sac.0),
+            (None, None, None) => key(SubjectKind::Room, self.room_id.map_or(0, |room| room.0)),
         }
     }
 
@@ -185,7 +192,8 @@ impl Duty {
         match (&self.animal_id, &self.cohort_id, &self.sac_id) {
             (Some(animal), _, _) => paths::animal(animal),
             (None, Some(cohort), _) => paths::cohort(cohort),
-            (None, None, sac) => sac.as_ref().map_or_else(|| paths::BREEDING.to_owned(), paths::sac),
+            (None, None, Some(sac)) => paths::sac(sac),
+            (None, None, None) => paths::ROOMS.to_owned(),
         }
     }
 
@@ -310,6 +318,21 @@ pub enum Detail {
     Count(BTreeMap<Stage, u32>),
     /// The sac was taken from its dam.
     Pulled,
+    /// Legs are out: what is in the sac is no longer eggs.
+    LegsOut,
+    /// What the instruments of a room's racks show.
+    Readings(Vec<RackReading>),
+}
+
+/// What a rack's thermometer and hygrometer show; at least one of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RackReading {
+    /// The rack.
+    pub rack: RackId,
+    /// Temperature in tenths of a degree Celsius.
+    pub decicelsius: Option<i64>,
+    /// Relative humidity, %.
+    pub humidity: Option<i64>,
 }
 
 impl Detail {

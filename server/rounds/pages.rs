@@ -1,7 +1,9 @@
 //! Pages of the day: the round, the sign-off of one duty, a rack at once, what else is found, and the lead's day.
 
 pub(super) mod ahead;
+mod apart;
 mod batch;
+mod due;
 mod duties;
 mod duty;
 mod forms;
@@ -12,6 +14,7 @@ mod paper;
 mod people;
 pub(super) mod prey;
 mod queue;
+mod readings;
 mod round;
 mod share;
 mod share_out;
@@ -20,9 +23,11 @@ mod stops;
 mod today;
 mod waiting;
 
+pub(super) use apart::{apart_of_animal, apart_of_cohort, end_apart, set_apart_animal, set_apart_cohort};
 pub(super) use batch::{show_batch, sign_batch};
+pub(super) use due::{due_of_animal, due_of_cohort, due_of_sac};
 pub(super) use duties::{duties, move_one};
-pub(super) use duty::{hands_in, show, sign_count, sign_group, sign_moult, sign_quick};
+pub(super) use duty::{hands_in, legs_out, show, sign_count, sign_group, sign_moult, sign_quick, sign_readings};
 pub(super) use found::{finding_dealt_with, found, take_finding_back};
 pub(super) use next::undo;
 pub(super) use paper::{enter, paper, save_entered};

@@ -17,6 +17,8 @@ pub fn routes() -> Routes {
         .post("/species/new", May::Lead, pages::create)
         .get("/species/{species}", May::Member, pages::species)
         .get("/species/profiles/{profile}", May::Member, pages::profile)
+        .get("/species/{species}/rules", May::Lead, pages::edit_rules)
+        .post("/species/{species}/rules", May::Lead, pages::save_rules)
         .get("/species/{species}/care/{stage}", May::Lead, pages::edit_care)
         .post("/species/{species}/care/{stage}", May::Lead, pages::save_care)
 }

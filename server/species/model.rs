@@ -1,6 +1,7 @@
 //! A species as the book has it, its listings, and its care profiles.
 
 pub mod climate;
+pub mod rules;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
@@ -9,7 +10,8 @@ use super::names::NameKind;
 use crate::house::ids::{ProfileId, SpeciesId};
 use crate::reckoning::breeding::{PullWindow, StageDays};
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
-use crate::reckoning::planner::Care;
+use crate::reckoning::moult::FastClass;
+use crate::reckoning::planner::{Care, StageRules};
 use crate::reckoning::words::{Habit, LifeStage, Moisture, Pace, Setae, Venom, World};
 use crate::text_columns;
 
@@ -223,9 +225,9 @@ pub struct CareStage {
 }
 
 impl CareStage {
-    /// The numbers that duties are planned by.
+    /// The numbers that duties are planned by, with the fast of the whole species.
     #[must_use]
-    pub fn planner_care(&self) -> Care {
+    pub fn planner_care(&self, fast: Vec<FastClass>) -> Care {
         let figures = &self.figures;
         Care {
             feed_min_days: figures.feed_min_days,
@@ -237,6 +239,8 @@ impl CareStage {
             water_days: figures.water_days,
             clean_days: figures.clean_days,
             count_days: figures.count_days,
+            rules: Some(figures.rules),
+            fast,
         }
     }
 }
@@ -283,6 +287,9 @@ pub struct StageCare {
     pub count_days: u32,
     /// What the figures rest on.
     pub basis: String,
+    /// The finer rules that duties are planned by.
+    #[sqlx(flatten, try_from = "rules::RulesRow")]
+    pub rules: StageRules,
 }
 
 /// How much of a species stands in the house.

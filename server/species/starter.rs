@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::model::rules::SpeciesRules;
 use super::model::{Listing, StageCare};
 use super::names::NameKind;
 use crate::reckoning::breeding::StageDays;
@@ -95,6 +96,9 @@ pub struct StarterCare {
     pub juvenile: StageCare,
     /// Adults; feeding and moult ranges are those of females.
     pub adult: StageCare,
+    /// The rules of the whole species.
+    #[serde(default)]
+    pub whole: SpeciesRules,
 }
 
 impl StarterCare {

@@ -1,17 +1,22 @@
 //! All SQL of species, their names, listings and care profiles.
 
+mod care;
 pub mod climate;
 
 use sqlx::SqliteConnection;
 
-use super::model::{CareStage, Listing, OtherName, Profile, Species, SpeciesInHouse, SpeciesLine, StageCare, Stock};
+use super::model::{Listing, OtherName, Species, SpeciesInHouse, SpeciesLine, Stock};
 use super::names::{KnownName, NameKind, NameMatch, find};
-use super::starter::{StarterCare, StarterName, StarterSpecies, library};
+use super::starter::{StarterName, StarterSpecies, library};
 use crate::house::errors::AppError;
-use crate::house::ids::{ProfileId, SpeciesId};
+use crate::house::ids::SpeciesId;
 use crate::house::write::Write;
 use crate::reckoning::moult::learn::UsualRanges;
 use crate::reckoning::words::LifeStage;
+
+pub use care::{
+    CareBook, care, care_book, care_in, care_of_all_stages, insert_profile, newest_profile, profiles, require_profile, rules_in, rules_now,
+};
 
 /// One species.
 ///
@@ -111,141 +116,6 @@ pub async fn stock(db: &mut SqliteConnection, id: SpeciesId) -> Result<Stock, Ap
     .bind(id)
     .fetch_one(db)
     .await?)
-}
-
-/// The care of a life stage in the newest revision.
-///
-/// # Errors
-/// [`AppError::NotFound`] when the species has no profile.
-pub async fn care(db: &mut SqliteConnection, id: SpeciesId, stage: LifeStage) -> Result<CareStage, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT care_now.revision, care_stage.* FROM care_now JOIN care_stage ON care_stage.profile_id = care_now.profile_id
-         WHERE care_now.species_id = ? AND care_stage.stage = ?",
-    )
-    .bind(id)
-    .bind(stage)
-    .fetch_one(db)
-    .await?)
-}
-
-/// The care of a life stage in one revision.
-///
-/// # Errors
-/// [`AppError::NotFound`] when there is no such revision.
-pub async fn care_in(db: &mut SqliteConnection, profile: ProfileId, stage: LifeStage) -> Result<CareStage, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT care_profile.revision, care_stage.* FROM care_stage JOIN care_profile ON care_profile.id = care_stage.profile_id
-         WHERE care_profile.id = ? AND care_stage.stage = ?",
-    )
-    .bind(profile)
-    .bind(stage)
-    .fetch_one(db)
-    .await?)
-}
-
-/// The care of every life stage in one revision.
-///
-/// # Errors
-/// [`AppError::NotFound`] when there is no such revision.
-pub async fn care_of_all_stages(db: &mut SqliteConnection, profile: ProfileId) -> Result<StarterCare, AppError> {
-    Ok(StarterCare {
-        spiderling: care_in(db, profile, LifeStage::Spiderling).await?.figures,
-        juvenile: care_in(db, profile, LifeStage::Juvenile).await?.figures,
-        adult: care_in(db, profile, LifeStage::Adult).await?.figures,
-    })
-}
-
-/// The revisions of a species' care profile, newest first.
-///
-/// # Errors
-/// The database can't be read.
-pub async fn profiles(db: &mut SqliteConnection, id: SpeciesId) -> Result<Vec<Profile>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT care_profile.id, species_id, revision, why, member.name AS made_by, care_profile.created_at
-         FROM care_profile LEFT JOIN member ON member.id = care_profile.created_by
-         WHERE species_id = ? ORDER BY revision DESC",
-    )
-    .bind(id)
-    .fetch_all(db)
-    .await?)
-}
-
-/// One revision.
-///
-/// # Errors
-/// [`AppError::NotFound`] when there is none.
-pub async fn require_profile(db: &mut SqliteConnection, id: ProfileId) -> Result<Profile, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT care_profile.id, species_id, revision, why, member.name AS made_by, care_profile.created_at
-         FROM care_profile LEFT JOIN member ON member.id = care_profile.created_by
-         WHERE care_profile.id = ?",
-    )
-    .bind(id)
-    .fetch_one(db)
-    .await?)
-}
-
-/// The newest revision.
-///
-/// # Errors
-/// [`AppError::NotFound`] when the species has none.
-pub async fn newest_profile(db: &mut SqliteConnection, id: SpeciesId) -> Result<Profile, AppError> {
-    profiles(db, id).await?.into_iter().next().ok_or(AppError::NotFound)
-}
-
-/// Adds a revision after the newest one.
-///
-/// # Errors
-/// Figures that a range rules out.
-pub async fn insert_profile(write: &mut Write, id: SpeciesId, why: &str, care: &StarterCare) -> Result<ProfileId, AppError> {
-    let (who, at) = (write.who, write.at);
-    let profile: ProfileId = sqlx::query_scalar(
-        "INSERT INTO care_profile (species_id, revision, why, created_by, created_at)
-         SELECT ?1, COALESCE(MAX(revision), 0) + 1, ?2, ?3, ?4 FROM care_profile WHERE species_id = ?1 RETURNING id",
-    )
-    .bind(id)
-    .bind(why)
-    .bind(who)
-    .bind(at)
-    .fetch_one(write.db())
-    .await?;
-    for stage in LifeStage::ALL {
-        insert_stage(write, profile, *stage, care.of(*stage)).await?;
-    }
-    Ok(profile)
-}
-
-async fn insert_stage(write: &mut Write, profile: ProfileId, stage: LifeStage, care: &StageCare) -> Result<(), AppError> {
-    sqlx::query(
-        "INSERT INTO care_stage (profile_id, stage,
-            feed_min_days, feed_max_days, moult_min_days, moult_max_days, day_min_c, day_max_c, rh_min, rh_max, prey, water,
-            substrate, ventilation, hide, uneaten_hours, water_days, clean_days, moult_check_days, count_days, basis)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-    )
-    .bind(profile)
-    .bind(stage)
-    .bind(care.feed_min_days)
-    .bind(care.feed_max_days)
-    .bind(care.moult_min_days)
-    .bind(care.moult_max_days)
-    .bind(care.day_min_c)
-    .bind(care.day_max_c)
-    .bind(care.rh_min)
-    .bind(care.rh_max)
-    .bind(&care.prey)
-    .bind(&care.water)
-    .bind(&care.substrate)
-    .bind(&care.ventilation)
-    .bind(&care.hide)
-    .bind(care.uneaten_hours)
-    .bind(care.water_days)
-    .bind(care.clean_days)
-    .bind(care.moult_check_days)
-    .bind(care.count_days)
-    .bind(&care.basis)
-    .execute(write.db())
-    .await?;
-    Ok(())
 }
 
 /// Adds a species with its names, listings and first care profile.

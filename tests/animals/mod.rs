@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod coming;
+mod condition;
 mod entries;
 mod lists;
 mod pages;

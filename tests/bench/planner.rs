@@ -33,7 +33,7 @@ pub fn run() {
     let (rules, table) = (SiteRules::default(), ExposureTable::default());
     let day = "2026-06-01".parse().unwrap();
     let mut before: Option<(f64, f64)> = None;
-    for size in [1_000_usize, 10_000, 100_000, 1_000_000] {
+    for size in [1_000_usize, 10_000, 20_000, 100_000, 1_000_000] {
         let house: Vec<Subject> = (0..size).map(subject).collect();
         let mut duties = 0;
         let took = median(if size > 100_000 { 1 } else { 5 }, || duties = plan(day, &house, &rules, &table).len());

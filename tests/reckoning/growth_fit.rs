@@ -2,7 +2,7 @@
 //! follows from it.
 
 use proptest::prelude::*;
-use silkward::reckoning::enclosure::rehouse_due;
+use silkward::reckoning::enclosure::{BoxRules, rehouse_due};
 use silkward::reckoning::growth::fit::{Fit, FitError, Span, doubt_per_moult, fit};
 use silkward::reckoning::growth::rehouse::{Growing, MoultsAhead, RehouseError, forecast_rehouse};
 use silkward::reckoning::growth::{PRZIBRAM_RATIO, VACHONI_RATIO};
@@ -105,7 +105,15 @@ fn next_moult() -> DayWindow {
 }
 
 fn growing(span_mm: f64, enclosure_length_mm: u32) -> Growing<'static> {
-    Growing { span_mm, fit: None, next_moult: next_moult(), later_days: (40, 60, 90), enclosure_length_mm, adult_span_mm: None }
+    Growing {
+        span_mm,
+        fit: None,
+        next_moult: next_moult(),
+        later_days: (40, 60, 90),
+        enclosure_length_mm,
+        adult_span_mm: None,
+        boxes: BoxRules::default(),
+    }
 }
 
 // Worked by hand: 30 mm grows to 37.8, 47.6, 60.0 mm by 1.26; to 41.4, 57.1 by 1.38; to 39.6, 52.2 by their mean 1.3186.

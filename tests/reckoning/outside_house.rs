@@ -104,6 +104,30 @@ fn cohort() -> Value {
 }
 
 #[test]
+fn a_day_can_be_asked_why() {
+    let room = json!({"kind": "room", "id": 4, "racks": 2, "last_reading": "2026-04-09", "since": "2026-04-01"});
+    let mut input = json!({"day": "2026-04-10", "subjects": [animal(), room]});
+    assert_eq!(run("planner", &input).unwrap()["outlooks"], Value::Null);
+    input["why"] = json!(true);
+    // A profile of its own: the retry, the fast by size, a rule set apart and a score are all taken.
+    input["subjects"][0]["care"]["fast"] = json!([{"from_mm": 0, "min_days": 1, "max_days": 60}]);
+    input["subjects"][0]["span_mm"] = json!(50);
+    input["subjects"][0]["last_moult"] = json!("2026-03-05");
+    input["subjects"][0]["condition"] = json!({"condition": "heavy", "day": "2026-03-10"});
+    input["subjects"][0]["apart"] =
+        json!([{"kind": "no-feed", "days": null, "from": "2026-04-01", "until": "2026-04-30", "reason": "rests", "by": "Ines"}]);
+    let got = run("planner", &input).unwrap();
+    let feed = &got["outlooks"][0]["duties"][1];
+    assert_eq!((&feed["kind"], &feed["standing"]), (&json!("feed"), &json!({"standing": "from", "day": "2026-05-04"})));
+    let rules: Vec<&str> = feed["rules"].as_array().unwrap().iter().map(|rule| rule.as_str().unwrap()).collect();
+    assert_eq!(rules.len(), 3, "{rules:?}");
+    assert!(rules[0].contains("scored 4, heavy") && rules[1].contains("60 days without food") && rules[2].contains("by Ines"), "{rules:?}");
+    assert_eq!(got["outlooks"][1]["duties"][0]["kind"], "room-reading");
+    input["subjects"][0]["condition"] = json!({"condition": "fat", "day": "2026-03-10"});
+    assert!(run("planner", &input).is_err());
+}
+
+#[test]
 fn a_day_has_its_duties_by_default_rules_or_the_houses_own() {
     let mut input = json!({"day": "2026-04-10", "subjects": [sac(), animal(), cohort()]});
     let got = run("planner", &input).unwrap();

@@ -56,19 +56,15 @@ fn any_cohort_or_sac() -> impl Strategy<Value = Subject> {
     prop_oneof![cohort, sac]
 }
 
+/// Any animal, cohort or sac.
+pub fn any_subject() -> impl Strategy<Value = Subject> {
+    prop_oneof![2 => any_animal(), 1 => any_cohort_or_sac()]
+}
+
 pub fn any_house() -> impl Strategy<Value = Vec<Subject>> {
-    prop::collection::vec(prop_oneof![2 => any_animal(), 1 => any_cohort_or_sac()], 0..12).prop_map(|subjects| {
+    prop::collection::vec(any_subject(), 0..12).prop_map(|subjects| {
         let mut seen = BTreeSet::new();
-        subjects
-            .into_iter()
-            .filter(|subject| {
-                seen.insert(match subject {
-                    Subject::Animal(facts) => (0, facts.id),
-                    Subject::Cohort(facts) => (1, facts.id),
-                    Subject::Sac(facts) => (2, facts.id),
-                })
-            })
-            .collect()
+        subjects.into_iter().filter(|subject| seen.insert(subject.key())).collect()
     })
 }
 

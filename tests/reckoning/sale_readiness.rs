@@ -25,6 +25,7 @@ fn ready() -> SaleFacts {
         last_fed: Some(on("2026-05-25")),
         prey_left_in: false,
         lot: None,
+        fast: Vec::new(),
     }
 }
 

@@ -22,6 +22,8 @@ pub fn care() -> Care {
         water_days: 7,
         clean_days: 30,
         count_days: 30,
+        rules: None,
+        fast: Vec::new(),
     }
 }
 
@@ -54,6 +56,8 @@ pub fn juvenile() -> AnimalFacts {
         needs_rehouse: None,
         guarding_sac: false,
         holds: Vec::new(),
+        condition: None,
+        apart: Vec::new(),
     }
 }
 
@@ -89,6 +93,8 @@ pub fn vials() -> CohortFacts {
         last_clean: None,
         last_count: None,
         holds: Vec::new(),
+        count_off: None,
+        apart: Vec::new(),
     }
 }
 
@@ -103,6 +109,9 @@ pub fn sac() -> SacFacts {
         pull: Some(PullWindow::default()),
         opened: false,
         hazard: hazard(Venom::Significant, LifeStage::Adult),
+        legs_out: false,
+        last_turn: None,
+        rules: None,
     }
 }
 

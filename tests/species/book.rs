@@ -38,7 +38,7 @@ async fn what_was_seeded_is_read_back_typed() {
     let listings = store::listings(&mut db, id).await.unwrap();
     assert!(listings.iter().any(|listing| listing.scheme == "CITES" && listing.entry == "Appendix II"));
     let care = store::care(&mut db, id, LifeStage::Spiderling).await.unwrap();
-    assert_eq!((care.revision, care.stage, care.planner_care().uneaten_hours), (1, LifeStage::Spiderling, 24));
+    assert_eq!((care.revision, care.stage, care.planner_care(Vec::new()).uneaten_hours), (1, LifeStage::Spiderling, 24));
     assert_eq!(store::care_in(&mut db, care.profile_id, LifeStage::Adult).await.unwrap().stage, LifeStage::Adult);
     assert_eq!(store::stock(&mut db, id).await.unwrap().animals, 0);
     assert_eq!(store::all(&mut db).await.unwrap().len(), 24);

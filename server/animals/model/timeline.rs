@@ -6,6 +6,7 @@ use chrono_tz::Tz;
 use crate::house::clock::local_date;
 use crate::house::ids::MemberId;
 use crate::house::text;
+use crate::reckoning::condition::Condition;
 use crate::reckoning::words::{DutyKind, HoldKind, MealOutcome, MoultState, SpanKind, SpanMethod};
 
 coded_enum! {
@@ -15,6 +16,7 @@ coded_enum! {
         Moult = "moult", "moult";
         Sign = "sign", "moult check";
         Measurement = "measurement", "measurement";
+        Condition = "condition", "condition";
         Move = "move", "move";
         Caution = "caution", "caution";
         Hold = "hold", "hold";
@@ -30,7 +32,7 @@ impl EntryKind {
     /// Whether a wrong entry of this kind can be struck out.
     #[must_use]
     pub fn can_be_struck(self) -> bool {
-        matches!(self, Self::Meal | Self::Moult | Self::Sign | Self::Measurement)
+        matches!(self, Self::Meal | Self::Moult | Self::Sign | Self::Measurement | Self::Condition)
     }
 }
 
@@ -167,6 +169,7 @@ fn words(raw: &Raw, zone: Tz) -> String {
         EntryKind::Measurement => {
             format!("{}: {}, {}", label::<SpanKind>(&raw.code), text::length(&number), label::<SpanMethod>(&raw.text))
         }
+        EntryKind::Condition => with_note(format!("Condition: {}", label::<Condition>(&raw.code)), &raw.text),
         EntryKind::Move => moved(raw),
         EntryKind::Caution => format!("Caution, band {number} at the least: {}", raw.text),
         EntryKind::Hold => held(raw, zone),

@@ -15,10 +15,13 @@ use crate::house::errors::{Answer, AppError};
 use crate::house::extract::Path;
 use crate::house::ids::AnimalId;
 use crate::house::text;
+use crate::reckoning::calendar::days_after;
+use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::growth::fit::Fit;
 use crate::reckoning::growth::rehouse::{Growing, forecast_rehouse};
 use crate::reckoning::moult::learn::{DayWindow, MoultForecast};
-use crate::reckoning::moult::window;
+use crate::reckoning::planner::StageRules;
+use crate::species;
 
 /// What an animal's spans and moults say of what comes.
 pub(super) struct Coming {
@@ -46,9 +49,10 @@ impl Coming {
         let of = book.species(animal.species_id);
         let history = of.and_then(|of| of.histories.get(&animal.id).or_else(|| of.carried.get(&animal.id)));
         let fit = spans.fit();
+        let rules = species::store::care(&mut *db, animal.species_id, animal.life_stage()).await?.figures.rules;
         Ok(Self {
-            next_moult: forecast.as_ref().map(|forecast| moults::told(forecast, look_after(animal, of), today)),
-            rehouse: forecast.as_ref().and_then(|forecast| rehouse(animal, fit.as_ref(), forecast)),
+            next_moult: forecast.as_ref().map(|forecast| moults::told(forecast, look_after(animal, of, &rules), today)),
+            rehouse: forecast.as_ref().and_then(|forecast| rehouse(animal, fit.as_ref(), forecast, rules.boxes)),
             growth: growth(animal, &spans, fit.as_ref()),
             moults: history.and_then(|history| moults::chart(animal, history, forecast.as_ref(), today)),
             spans,
@@ -71,13 +75,13 @@ impl Coming {
     }
 }
 
-/// After this day no moult is a reason to have a look: one and a half times the longest usual interval has passed.
-fn look_after(animal: &Animal, of: Option<&SpeciesMoults>) -> Option<NaiveDate> {
+/// After this day no moult is a reason to have a look: so many tenths of the longest usual interval have passed.
+fn look_after(animal: &Animal, of: Option<&SpeciesMoults>, rules: &StageRules) -> Option<NaiveDate> {
     let usual = of?.usual.get(&animal.life_stage())?;
-    Some(window(animal.last_moult_on?, *usual).look_after)
+    Some(days_after(animal.last_moult_on?, usual.1.saturating_mul(rules.look_after_tenths) / 10))
 }
 
-fn rehouse(animal: &Animal, fit: Option<&Fit>, forecast: &MoultForecast) -> Option<String> {
+fn rehouse(animal: &Animal, fit: Option<&Fit>, forecast: &MoultForecast, boxes: BoxRules) -> Option<String> {
     let last = animal.last_moult_on?;
     let days = |day: NaiveDate| u32::try_from((day - last).num_days()).unwrap_or(0);
     let DayWindow { from, likely, to } = forecast.at_moult;
@@ -89,6 +93,7 @@ fn rehouse(animal: &Animal, fit: Option<&Fit>, forecast: &MoultForecast) -> Opti
         later_days: (days(from), days(likely), days(to)),
         enclosure_length_mm: u32::try_from(animal.enclosure_length_mm?).ok()?,
         adult_span_mm: None,
+        boxes,
     };
     forecast_rehouse(&growing).ok().map(|forecast| text::sentence(&forecast.reason))
 }

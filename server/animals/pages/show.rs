@@ -18,9 +18,10 @@ use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::ids::AnimalId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::{paths, text};
-use crate::reckoning::enclosure::{needed_size, rehouse_due};
+use crate::reckoning::condition::{Condition, Scored};
+use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::planner::{FeedState, feed_state};
-use crate::reckoning::words::MoultState;
+use crate::reckoning::words::{LifeStage, MoultState};
 use crate::{handling, rounds};
 
 /// How many days of the timeline a page shows at first.
@@ -112,13 +113,16 @@ async fn facts(
     coming: &Coming,
 ) -> Result<Vec<Fact>, AppError> {
     let today = app.today();
+    let mut boxes = BoxRules::default();
     let mut facts = body(animal, today);
     facts.extend(next_moult(animal, coming));
     facts.push(last_meal(entries, today));
     if let Some(known) = present(rounds::store::animal_facts(&mut *db, animal.id, app.now(), app.site().zone).await)?.flatten() {
         facts.push(next_feed(&feed_state(&known, today)));
+        facts.extend(known.condition.map(|scored| condition(scored, today)));
+        boxes = known.care.rules(known.life_stage).boxes;
     }
-    facts.extend(place(animal));
+    facts.extend(place(animal, &boxes));
     facts.extend(origin(animal));
     Ok(facts)
 }
@@ -183,7 +187,12 @@ fn next_feed(state: &FeedState) -> Fact {
     }
 }
 
-fn place(animal: &Animal) -> Vec<Fact> {
+fn condition(scored: Scored, today: NaiveDate) -> Fact {
+    let first = if scored.condition == Condition::Shrunken { ": water first, then call a senior" } else { "" };
+    Fact::new("Condition", format!("{}{first}", scored.condition)).resting_on(dated(scored.day, today))
+}
+
+fn place(animal: &Animal, boxes: &BoxRules) -> Vec<Fact> {
     let mut facts = Vec::new();
     if animal.is_alive() {
         let shelf = animal.place.clone().unwrap_or_else(|| "no place yet".to_owned());
@@ -193,7 +202,7 @@ fn place(animal: &Animal) -> Vec<Fact> {
     let width = animal.enclosure_width_mm.map_or_else(String::new, |width| format!(" × {}", text::length(&width)));
     let gap = animal.fall_gap_mm.map_or_else(String::new, |gap| format!(", fall gap {}", text::length(&gap)));
     let size = animal.enclosure_length_mm.map(|length| format!("{}{width}{gap}", text::length(&length)));
-    facts.push(Fact::new("Enclosure", size.unwrap_or_else(|| "not measured".to_owned())).resting_on(needed(animal)));
+    facts.push(Fact::new("Enclosure", size.unwrap_or_else(|| "not measured".to_owned())).resting_on(needed(animal, boxes)));
     if !animal.rehouse_note.is_empty() {
         facts.push(Fact::new("Needs another box", animal.rehouse_note.clone()));
     }
@@ -201,13 +210,19 @@ fn place(animal: &Animal) -> Vec<Fact> {
 }
 
 /// What the enclosure should measure at this leg span.
-fn needed(animal: &Animal) -> String {
+fn needed(animal: &Animal, boxes: &BoxRules) -> String {
     let Some(span) = animal.span_mm.and_then(|span| u32::try_from(span).ok()) else {
         return "no leg span to hold it against".to_owned();
     };
-    let size = needed_size(span);
+    let size = boxes.needed(span);
     let length = animal.enclosure_length_mm.and_then(|length| u32::try_from(length).ok());
-    let outgrown = if length.is_some_and(|length| rehouse_due(span, length)) { "outgrown: " } else { "" };
+    let outgrown = match length {
+        Some(length) if boxes.outgrown(span, length) => "outgrown: ",
+        Some(length) if animal.life_stage() == LifeStage::Spiderling && boxes.too_large_for_spiderling(span, length) => {
+            "so large that it loses its prey: "
+        }
+        _ => "",
+    };
     let mm = |mm: u32| text::length(&mm.into());
     let (length, width, gap) = (mm(size.length_mm), mm(size.width_mm), mm(size.fall_gap_mm));
     format!(

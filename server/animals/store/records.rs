@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 use super::living;
-use crate::animals::model::{NewMeal, NewMoult, NewMove, NewSpan, Offer};
+use crate::animals::model::{NewCondition, NewMeal, NewMoult, NewMove, NewSpan, Offer};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, SignoffId};
 use crate::house::write::Write;
@@ -168,6 +168,28 @@ pub async fn record_measurement(
         .bind(at)
         .execute(write.db())
         .await?;
+    Ok(())
+}
+
+/// Notes how well fed an animal looks.
+///
+/// # Errors
+/// An animal that has left; a day before it hatched.
+pub async fn record_condition(write: &mut Write, id: AnimalId, new: &NewCondition) -> Result<(), AppError> {
+    living(write, id, new.day).await?;
+    let (at, who) = (write.at, write.who);
+    sqlx::query(
+        "INSERT INTO body_condition (animal_id, day, condition, abdomen_tenths, carapace_tenths, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?)",
+    )
+    .bind(id)
+    .bind(new.day)
+    .bind(new.condition)
+    .bind(new.widths.map(|(abdomen, _)| abdomen))
+    .bind(new.widths.map(|(_, carapace)| carapace))
+    .bind(who)
+    .bind(at)
+    .execute(write.db())
+    .await?;
     Ok(())
 }
 

@@ -61,6 +61,11 @@ pub async fn strike_entry(write: &mut Write, animal: AnimalId, kind: EntryKind, 
             "INSERT INTO measurement (animal_id, day, kind, mm, method, signoff_id, member_id, at, corrects_id, void, void_reason)
              SELECT animal_id, day, kind, mm, method, signoff_id, ?3, ?4, id, 1, ?5 FROM measurement_standing WHERE id = ?1 AND animal_id = ?2"
         }
+        EntryKind::Condition => {
+            "INSERT INTO body_condition (animal_id, day, condition, abdomen_tenths, carapace_tenths, member_id, at, corrects_id, void, void_reason)
+             SELECT animal_id, day, condition, abdomen_tenths, carapace_tenths, ?3, ?4, id, 1, ?5 FROM body_condition_standing
+             WHERE id = ?1 AND animal_id = ?2"
+        }
         _ => return Err(AppError::NotFound),
     };
     let (at, who) = (write.at, write.who);

@@ -18,7 +18,7 @@ pub async fn timeline(db: &mut SqliteConnection, id: AnimalId, zone: Tz) -> Resu
     Ok(entries.into_iter().map(|raw| Entry::of(raw, zone)).collect())
 }
 
-/// Meals, moults, signs and lengths: what can be corrected.
+/// Meals, moults, signs, lengths and scores: what can be corrected.
 async fn noted(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, AppError> {
     Ok(sqlx::query_as(
         "WITH noted AS (
@@ -37,6 +37,13 @@ async fn noted(db: &mut SqliteConnection, id: AnimalId) -> Result<Vec<Raw>, AppE
              UNION ALL
              SELECT 'measurement', e.id, e.day, e.at, e.kind, e.method, e.mm, e.member_id, e.signoff_id, v.id, v.member_id, v.void_reason
              FROM measurement AS e LEFT JOIN measurement AS v ON v.corrects_id = e.id
+             WHERE e.animal_id = ?1 AND e.void = 0 AND COALESCE(v.void, 1) = 1
+             UNION ALL
+             SELECT 'condition', e.id, e.day, e.at, e.condition,
+                    CASE WHEN e.carapace_tenths IS NULL THEN ''
+                         ELSE printf('abdomen %.1f mm, carapace %.1f mm wide', e.abdomen_tenths / 10.0, e.carapace_tenths / 10.0) END,
+                    NULL, e.member_id, e.signoff_id, v.id, v.member_id, v.void_reason
+             FROM body_condition AS e LEFT JOIN body_condition AS v ON v.corrects_id = e.id
              WHERE e.animal_id = ?1 AND e.void = 0 AND COALESCE(v.void, 1) = 1
          )
          SELECT noted.kind, noted.id, noted.day, noted.at, (SELECT s.made_at FROM signoff AS s WHERE s.id = noted.signoff_id) AS made_at, noted.code, noted.text, '' AS more, noted.number, noted.member_id,

@@ -98,7 +98,7 @@ pub async fn hold_agitated(write: &mut Write, subject: HoldSubject, site: &Site,
     agitate(write, subject, site, signoff, "threat display").await
 }
 
-/// The same two holds for any reason.
+/// The same two holds for any reason: as long as the species' care profile says, or else the house's settings.
 ///
 /// # Errors
 /// The database can't be written.
@@ -129,13 +129,29 @@ async fn leave_alone(
     reason: &str,
 ) -> Result<(), AppError> {
     let at = write.at;
-    let lasting =
-        [(Exposure::Open, TimeDelta::hours(site.agitated_open_hours)), (Exposure::HandsIn, TimeDelta::days(site.agitated_hands_in_days))];
+    let (hours, days) = of_species(write.db(), subject).await?;
+    let hours = TimeDelta::hours(hours.unwrap_or(site.agitated_open_hours));
+    let days = TimeDelta::days(days.unwrap_or(site.agitated_hands_in_days));
+    let lasting = [(Exposure::Open, hours), (Exposure::HandsIn, days)];
     for (blocks, length) in lasting {
         let (until_at, reason) = (Some(at + length), reason.to_owned());
         add_hold(write, &NewHold { subject, kind, blocks, until_at, reason, signoff }).await?;
     }
     Ok(())
+}
+
+/// How long the subject's species is left alone after a threat, where its care profile says: hours without opening, days
+/// without hands in.
+async fn of_species(db: &mut SqliteConnection, subject: HoldSubject) -> Result<(Option<i64>, Option<i64>), AppError> {
+    let row: Option<(Option<i64>, Option<i64>)> = sqlx::query_as(
+        "SELECT threat_open_hours, threat_hands_in_days FROM care_now JOIN care_profile ON care_profile.id = care_now.profile_id
+         WHERE care_now.species_id = COALESCE((SELECT species_id FROM animal WHERE id = ?), (SELECT species_id FROM cohort WHERE id = ?))",
+    )
+    .bind(subject.animal())
+    .bind(subject.cohort())
+    .fetch_optional(db)
+    .await?;
+    Ok(row.unwrap_or_default())
 }
 
 /// Lifts one hold before its end.

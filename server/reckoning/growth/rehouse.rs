@@ -1,5 +1,5 @@
 //! When an animal outgrows its enclosure: at which coming moult its span is more than a third of the length
-//! ([`rehouse_due`]), and on which day.
+//! (or than the care profile's share of it, [`BoxRules`]), and on which day.
 //!
 //! Growth by its own fitted ratio, or else by the published range of 1.26 to 1.38 a moult. The days are those of the next
 //! moult and, for each moult after it, the days from one moult to the next, added up: the early end by the early ends,
@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::fit::Fit;
 use super::{PLAUSIBLE_RATIO, PRZIBRAM_RATIO, VACHONI_RATIO};
 use crate::reckoning::calendar::{days_after, written};
-use crate::reckoning::enclosure::rehouse_due;
+use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::moult::learn::DayWindow;
 
 /// The most moults that are looked ahead; further than that no day means anything.
@@ -43,6 +43,8 @@ pub struct Growing<'a> {
     pub enclosure_length_mm: u32,
     /// The largest usual leg span of an adult of its species, mm: it grows no further.
     pub adult_span_mm: Option<u32>,
+    /// How its enclosure is measured.
+    pub boxes: BoxRules,
 }
 
 /// At which coming moult a rehouse falls due: fewest, likely and most moults, 0 when it is due now.
@@ -86,22 +88,26 @@ pub fn forecast_rehouse(growing: &Growing<'_>) -> Result<RehouseForecast, Rehous
     let (slow, likely, fast) = ratios;
     let length = growing.enclosure_length_mm;
     let none = |reason| RehouseForecast { moults: None, window: None, span_then_mm: None, ratios, reason };
-    if outgrown(growing.span_mm, length) {
+    let boxes = growing.boxes;
+    let spans = f64::from(boxes.length_tenths) / 10.0;
+    let usual = boxes.length_tenths == 30;
+    let (limit, times) = if usual { ("a third".to_owned(), "three".to_owned()) } else { (format!("1 in {spans}"), spans.to_string()) };
+    if outgrown(growing.span_mm, length, &boxes) {
         let moults = Some(MoultsAhead { fewest: 0, likely: 0, most: 0 });
-        let reason = format!("due now: {:.0} mm is more than a third of {length} mm", growing.span_mm);
+        let reason = format!("due now: {:.0} mm is more than {limit} of {length} mm", growing.span_mm);
         return Ok(RehouseForecast { moults, ..none(reason) });
     }
-    if let Some(adult) = growing.adult_span_mm.filter(|adult| !rehouse_due(*adult, length)) {
-        return Ok(none(format!("not to be expected: full-grown at {adult} mm it still has three times its span in {length} mm")));
+    if let Some(adult) = growing.adult_span_mm.filter(|adult| !boxes.outgrown(*adult, length)) {
+        return Ok(none(format!("not to be expected: full-grown at {adult} mm it still has {times} times its span in {length} mm")));
     }
-    let Some((moults_likely, span)) = moults_until(growing.span_mm, likely, length) else {
+    let Some((moults_likely, span)) = moults_until(growing, likely) else {
         return Ok(none(format!("not to be expected within {MOST_MOULTS} moults {ratio_words}")));
     };
-    let until = |ratio| moults_until(growing.span_mm, ratio, length).map_or(MOST_MOULTS, |(moults, _)| moults);
+    let until = |ratio| moults_until(growing, ratio).map_or(MOST_MOULTS, |(moults, _)| moults);
     let moults = MoultsAhead { fewest: until(fast), likely: moults_likely, most: until(slow) };
     let window = add_up(growing, moults);
     let reason = format!(
-        "at its {} moult, likely on {} ({} to {}): from {:.0} mm {ratio_words} it reaches {span:.0} mm, more than a third of {length} mm",
+        "at its {} moult, likely on {} ({} to {}): from {:.0} mm {ratio_words} it reaches {span:.0} mm, more than {limit} of {length} mm",
         nth(moults),
         written(window.likely),
         written(window.from),
@@ -127,15 +133,15 @@ fn ratios(fit: Option<&Fit>) -> ((f64, f64, f64), String) {
 }
 
 /// The rule is kept in whole mm, as spans are measured.
-fn outgrown(span_mm: f64, length_mm: u32) -> bool {
-    rehouse_due(span_mm.round() as u32, length_mm)
+fn outgrown(span_mm: f64, length_mm: u32, boxes: &BoxRules) -> bool {
+    boxes.outgrown(span_mm.round() as u32, length_mm)
 }
 
-fn moults_until(span_mm: f64, ratio: f64, length_mm: u32) -> Option<(u32, f64)> {
-    let mut span = span_mm;
+fn moults_until(growing: &Growing<'_>, ratio: f64) -> Option<(u32, f64)> {
+    let mut span = growing.span_mm;
     for moults in 1..=MOST_MOULTS {
         span *= ratio;
-        if outgrown(span, length_mm) {
+        if outgrown(span, growing.enclosure_length_mm, &growing.boxes) {
             return Some((moults, span));
         }
     }

@@ -10,12 +10,12 @@
 
 use std::collections::BTreeSet;
 
-use chrono::NaiveDate;
+use chrono::{Duration, NaiveDate};
 use serde::{Deserialize, Serialize};
 
-use super::facts::{AnimalFacts, CohortFacts, LastMeal, PlannedDuty, SacFacts, SiteRules, Subject, SubjectKey, SubjectKind};
-use super::{Desk, animal, cohort, sac};
-use crate::reckoning::calendar::{days_after, written};
+use super::facts::{AnimalFacts, CohortFacts, LastMeal, PlannedDuty, SacFacts, Subject, SubjectKey};
+use super::{Desk, SiteRules, cohort};
+use crate::reckoning::calendar::{day_in, days_after, written};
 use crate::reckoning::enclosure::needed_size;
 use crate::reckoning::hazard::ExposureTable;
 use crate::reckoning::words::{DutyKind, Exposure, MealOutcome};
@@ -28,7 +28,7 @@ pub const MOST_DAYS: u32 = 60;
 pub struct ComingDuty {
     /// The day on which it can be done: the day it falls due, or the first on which it is not held.
     pub day: NaiveDate,
-    /// How likely it is to come: 1, or the chance that prey will have to be cleared.
+    /// How likely it is to come: 1, or the chance that prey will have to be cleared; for turns of a sac, how often that day.
     pub expected: f64,
     /// How many take prey, if it is a feed; otherwise 0.
     pub mouths: u32,
@@ -68,16 +68,6 @@ const LEFT_IN_USUAL: f64 = 0.05;
 /// More left in than offered counts as all.
 pub fn left_in_share(offered: u32, left_in: u32) -> f64 {
     (f64::from(left_in.min(offered)) + LEFT_IN_WEIGHT * LEFT_IN_USUAL) / (f64::from(offered) + LEFT_IN_WEIGHT)
-}
-
-/// Whose duty it is.
-fn key_of(subject: &Subject) -> SubjectKey {
-    let (kind, id) = match subject {
-        Subject::Animal(facts) => (SubjectKind::Animal, facts.id),
-        Subject::Cohort(facts) => (SubjectKind::Cohort, facts.id),
-        Subject::Sac(facts) => (SubjectKind::Sac, facts.id),
-    };
-    SubjectKey { kind, id }
 }
 
 /// The duties of so many days from `from` on, at most [`MOST_DAYS`], in order of day, subject and kind.
@@ -126,26 +116,28 @@ impl Stepped<'_> {
             for duty in due {
                 let mouths = if duty.kind == DutyKind::Feed { self.mouths() } else { 0 };
                 coming.extend(self.clearing(day, &duty, mouths).into_iter().filter(|clearing| clearing.day <= self.last));
-                done_as_planned(&mut self.subject, &duty, day);
-                coming.push(ComingDuty { day, expected: 1.0, mouths, duty });
+                done_as_planned(&mut self.subject, &duty, day, self.rules);
+                let expected = if duty.kind == DutyKind::SacTurn { self.turns() } else { 1.0 };
+                coming.push(ComingDuty { day, expected, mouths, duty });
             }
         }
     }
 
     fn planned(&self, day: NaiveDate) -> Vec<PlannedDuty> {
-        let desk = Desk { day, rules: self.rules, table: self.table };
-        match &self.subject {
-            Subject::Animal(facts) => animal::duties(&desk, facts),
-            Subject::Cohort(facts) => cohort::duties(&desk, facts),
-            Subject::Sac(facts) => sac::duties(&desk, facts),
-        }
+        Desk { day, rules: self.rules, table: self.table, asked: false }.settle(&self.subject)
+    }
+
+    /// How often a day a sac is turned.
+    fn turns(&self) -> f64 {
+        let own = if let Subject::Sac(facts) = &self.subject { facts.rules } else { None };
+        f64::from(own.unwrap_or_else(|| self.rules.for_sacs()).turns.clamp(1, 24))
     }
 
     fn mouths(&self) -> u32 {
         match &self.subject {
             Subject::Animal(_) => 1,
             Subject::Cohort(facts) => facts.feeding(),
-            Subject::Sac(_) => 0,
+            Subject::Sac(_) | Subject::Room(_) => 0,
         }
     }
 
@@ -154,7 +146,7 @@ impl Stepped<'_> {
         let (hours, minutes, share) = match &self.subject {
             Subject::Animal(facts) => (facts.care.uneaten_hours, 1, self.left_in.animals),
             Subject::Cohort(facts) => (facts.care.uneaten_hours, cohort::clearing_minutes(facts), self.left_in.cohorts),
-            Subject::Sac(_) => return None,
+            Subject::Sac(_) | Subject::Room(_) => return None,
         };
         let expected = if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.0 };
         if feed.kind != DutyKind::Feed || mouths == 0 || expected <= 0.0 {
@@ -169,11 +161,12 @@ impl Stepped<'_> {
 }
 
 /// Changes a subject's facts as the sign-off of a duty would, if everything went as planned.
-pub fn done_as_planned(subject: &mut Subject, duty: &PlannedDuty, day: NaiveDate) {
+pub fn done_as_planned(subject: &mut Subject, duty: &PlannedDuty, day: NaiveDate, rules: &SiteRules) {
     match subject {
         Subject::Animal(facts) => animal_after(facts, duty.kind, day),
         Subject::Cohort(facts) => cohort_after(facts, duty.kind, day),
-        Subject::Sac(facts) => sac_after(facts, duty, day),
+        Subject::Sac(facts) => sac_after(facts, duty, day, rules),
+        Subject::Room(facts) => facts.last_reading = Some(day),
     }
 }
 
@@ -222,7 +215,11 @@ fn taken_out(meal: LastMeal) -> LastMeal {
 }
 
 /// A check; with hands in it takes the sac from its dam, which its window asks for.
-fn sac_after(facts: &mut SacFacts, duty: &PlannedDuty, day: NaiveDate) {
+fn sac_after(facts: &mut SacFacts, duty: &PlannedDuty, day: NaiveDate, rules: &SiteRules) {
+    if duty.kind == DutyKind::SacTurn {
+        // The last turn of a day is at its end, so that the next falls on the next day.
+        facts.last_turn = day_in(rules.zone, days_after(day, 1)).ok().map(|next| next.start - Duration::minutes(1));
+    }
     if duty.kind != DutyKind::SacCheck {
         return;
     }
@@ -246,7 +243,7 @@ pub struct ComingFeed {
 
 /// The feeds among the duties of the coming days, on the same terms as [`look_ahead`].
 pub fn coming_feeds(from: NaiveDate, day_count: u32, subjects: &[Subject], rules: &SiteRules, table: &ExposureTable) -> Vec<ComingFeed> {
-    let fed = subjects.iter().filter(|subject| key_of(subject).kind != SubjectKind::Sac).cloned().collect::<Vec<_>>();
+    let fed = subjects.iter().filter(|subject| matches!(subject, Subject::Animal(_) | Subject::Cohort(_))).cloned().collect::<Vec<_>>();
     let coming = look_ahead(from, day_count, &fed, rules, table, LeftIn::NEVER);
     let feeds = coming.iter().filter(|coming| coming.duty.kind == DutyKind::Feed && coming.mouths > 0);
     feeds.map(|coming| ComingFeed { subject: coming.duty.subject, day: coming.day, mouths: coming.mouths }).collect()

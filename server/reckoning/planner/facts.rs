@@ -2,11 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, Days, NaiveDate, Utc};
-use chrono_tz::Tz;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 
+use super::apart::SetApart;
+use super::care::{Care, SacRules};
 use crate::reckoning::breeding::PullWindow;
+use crate::reckoning::condition::Scored;
 use crate::reckoning::hazard::{Band, HazardFacts};
 use crate::reckoning::rows;
 use crate::reckoning::stage::Stage;
@@ -18,40 +20,17 @@ coded_enum! {
         Animal = "animal", "animal";
         Cohort = "cohort", "cohort";
         Sac = "sac", "egg sac";
+        Room = "room", "room";
     }
 }
 
-/// Which animal, cohort or sac a duty is about.
+/// Which animal, cohort, sac or room a duty is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct SubjectKey {
-    /// Animal, cohort or sac.
+    /// Animal, cohort, sac or room.
     pub kind: SubjectKind,
     /// Its number in the book.
     pub id: i64,
-}
-
-/// A care profile's numbers for one life stage. Days unless stated.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Care {
-    /// Least days between meals: a feed falls due.
-    pub feed_min_days: u32,
-    /// Most days between meals: a feed is late.
-    pub feed_max_days: u32,
-    /// Hours that live prey may stay in (24 by common practice).
-    pub uneaten_hours: u32,
-    /// Least days from one moult to the next.
-    pub moult_min_days: u32,
-    /// Most days from one moult to the next.
-    pub moult_max_days: u32,
-    /// Days between moult checks outside the moult window.
-    pub moult_check_days: u32,
-    /// Days between waterings.
-    pub water_days: u32,
-    /// Days between spot cleans.
-    pub clean_days: u32,
-    /// Days between cohort counts (30 by common practice).
-    pub count_days: u32,
 }
 
 /// The last offer of prey.
@@ -159,6 +138,12 @@ pub struct AnimalFacts {
     /// Every hold, past ones included.
     #[serde(default, deserialize_with = "rows::read")]
     pub holds: Vec<HoldFacts>,
+    /// How well fed it last looked.
+    #[serde(default)]
+    pub condition: Option<Scored>,
+    /// The rules set apart for it, past ones included.
+    #[serde(default, deserialize_with = "rows::read")]
+    pub apart: Vec<SetApart>,
 }
 
 /// A cohort, kept in vials or still together.
@@ -198,6 +183,22 @@ pub struct CohortFacts {
     /// Every hold, past ones included.
     #[serde(default, deserialize_with = "rows::read")]
     pub holds: Vec<HoldFacts>,
+    /// The last full count that did not agree with the book.
+    #[serde(default)]
+    pub count_off: Option<CountOff>,
+    /// The rules set apart for it, past ones included.
+    #[serde(default, deserialize_with = "rows::read")]
+    pub apart: Vec<SetApart>,
+}
+
+/// A full count that did not agree with the book.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CountOff {
+    /// The local day of the count.
+    pub day: NaiveDate,
+    /// By how many.
+    pub by: u32,
 }
 
 impl CohortFacts {
@@ -242,6 +243,29 @@ pub struct SacFacts {
     pub opened: bool,
     /// Hazard of the dam.
     pub hazard: HazardFacts,
+    /// Whether legs are out: what is in it needs no more turning.
+    #[serde(default)]
+    pub legs_out: bool,
+    /// When it was last turned.
+    #[serde(default)]
+    pub last_turn: Option<DateTime<Utc>>,
+    /// How its species' sacs are looked after; the usual way without it.
+    #[serde(default)]
+    pub rules: Option<SacRules>,
+}
+
+/// A room in which stock stands.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RoomFacts {
+    /// Its number in the book.
+    pub id: i64,
+    /// How many of its racks hold stock.
+    pub racks: u32,
+    /// The day of the last reading of temperature or humidity in it.
+    pub last_reading: Option<NaiveDate>,
+    /// The day from which readings are due while there is none.
+    pub since: NaiveDate,
 }
 
 /// One thing that duties are planned for.
@@ -254,63 +278,20 @@ pub enum Subject {
     Cohort(CohortFacts),
     /// An egg sac.
     Sac(SacFacts),
+    /// A room.
+    Room(RoomFacts),
 }
 
-/// The house's own numbers; every default is common practice, no source.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct SiteRules {
-    /// The zone whose local days the house works in.
-    pub zone: Tz,
-    /// Hours that a threat display holds opening.
-    pub agitated_open_hours: u32,
-    /// Days that a threat display holds work with hands in.
-    pub agitated_hands_in_days: u32,
-    /// Refusals in a row that raise a moult check, for spiderlings.
-    pub refusals_spiderling: u32,
-    /// The same for juveniles.
-    pub refusals_juvenile: u32,
-    /// The same for adults.
-    pub refusals_adult: u32,
-    /// Days between moult checks inside the window, for spiderlings and cohorts.
-    pub close_check_spiderling_days: u32,
-    /// The same for juveniles and adults.
-    pub close_check_other_days: u32,
-    /// Days between checks of a sac that is with its dam.
-    pub sac_with_dam_days: u32,
-    /// Days after a meal without a rehouse.
-    pub rehouse_after_meal_days: u32,
-}
-
-impl Default for SiteRules {
-    fn default() -> Self {
-        Self {
-            zone: Tz::UTC,
-            agitated_open_hours: 24,
-            agitated_hands_in_days: 3,
-            refusals_spiderling: 3,
-            refusals_juvenile: 4,
-            refusals_adult: 6,
-            close_check_spiderling_days: 2,
-            close_check_other_days: 3,
-            sac_with_dam_days: 7,
-            rehouse_after_meal_days: 2,
-        }
-    }
-}
-
-impl SiteRules {
-    /// The two holds that a threat display sets on this day: opening for hours (counted in whole days, rounded up),
-    /// work with hands in for days.
-    pub fn agitation_holds(&self, day: NaiveDate, reason: &str) -> [HoldFacts; 2] {
-        let hold = |blocks, days: u32| HoldFacts {
-            kind: HoldKind::Agitated,
-            from: day,
-            blocks,
-            until: day.checked_add_days(Days::new(days.into())),
-            reason: reason.to_owned(),
+impl Subject {
+    /// Which it is.
+    pub fn key(&self) -> SubjectKey {
+        let (kind, id) = match self {
+            Self::Animal(facts) => (SubjectKind::Animal, facts.id),
+            Self::Cohort(facts) => (SubjectKind::Cohort, facts.id),
+            Self::Sac(facts) => (SubjectKind::Sac, facts.id),
+            Self::Room(facts) => (SubjectKind::Room, facts.id),
         };
-        [hold(Exposure::Open, self.agitated_open_hours.div_ceil(24)), hold(Exposure::HandsIn, self.agitated_hands_in_days)]
+        SubjectKey { kind, id }
     }
 }
 
@@ -358,5 +339,11 @@ impl From<CohortFacts> for Subject {
 impl From<SacFacts> for Subject {
     fn from(facts: SacFacts) -> Self {
         Self::Sac(facts)
+    }
+}
+
+impl From<RoomFacts> for Subject {
+    fn from(facts: RoomFacts) -> Self {
+        Self::Room(facts)
     }
 }

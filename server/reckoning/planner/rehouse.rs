@@ -3,10 +3,12 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::facts::{AnimalFacts, SiteRules};
+use super::apart::{ApartKind, standing};
+use super::care::StageRules;
+use super::facts::AnimalFacts;
+use super::outlook::Steps;
+use super::site::SiteRules;
 use crate::reckoning::calendar::{days_after, written};
-use crate::reckoning::enclosure::rehouse_due;
-use crate::reckoning::moult::fast_of;
 use crate::reckoning::words::MoultState;
 
 /// Days after which a rehouse that was needed is late (common practice, no source).
@@ -45,38 +47,74 @@ struct Cause {
     emergency: bool,
 }
 
-fn cause(facts: &AnimalFacts) -> Option<Cause> {
+/// What the rules come to.
+pub(super) enum Move {
+    NotNeeded,
+    /// Barred for as long as something lasts.
+    Barred(String),
+    /// Needed from a day, past or to come.
+    Needed {
+        due_on: NaiveDate,
+        late_after: NaiveDate,
+        reason: String,
+        /// What the day comes from.
+        wait: String,
+    },
+}
+
+fn cause(facts: &AnimalFacts, rules: &StageRules, steps: &mut Steps) -> Option<Cause> {
     if let Some(need) = &facts.needs_rehouse {
+        steps.say(|| format!("noted on {}: {}", written(need.since), need.reason));
         return Some(Cause { since: need.since, reason: need.reason.clone(), emergency: need.emergency });
     }
-    let (span, length) = (facts.span_mm?, facts.enclosure_length_mm?);
-    if !rehouse_due(span, length) {
+    let Some((span, length)) = facts.span_mm.zip(facts.enclosure_length_mm) else {
+        steps.say(|| "leg span or enclosure not measured, so that its size can't be held against it".to_owned());
+        return None;
+    };
+    let spans = f64::from(rules.boxes.length_tenths) / 10.0;
+    let share = f64::from(span) / f64::from(length.max(1));
+    if !rules.boxes.outgrown(span, length) {
+        steps.say(|| format!("leg span {span} mm in a box {length} mm long ({share:.3}): a box of {spans} spans does"));
         return None;
     }
-    let share = f64::from(span) / f64::from(length.max(1));
     let since = facts.span_on.unwrap_or(facts.started_on).max(facts.rehoused_on.unwrap_or(facts.started_on));
-    let reason = format!("leg span {span} mm in a box {length} mm long ({share:.2}; more than a third)");
+    let limit = if rules.boxes.length_tenths == 30 { "a third".to_owned() } else { format!("1 in {spans}") };
+    let reason = format!("leg span {span} mm in a box {length} mm long ({share:.2}; more than {limit})");
+    steps.say(|| reason.clone());
     Some(Cause { since, reason, emergency: false })
+}
+
+/// What the rules come to for an animal on a day.
+pub(super) fn course(facts: &AnimalFacts, rules: &StageRules, day: NaiveDate, steps: &mut Steps) -> Move {
+    let Some(cause) = cause(facts, rules, steps) else { return Move::NotNeeded };
+    if let Some(bar) = bar(facts, cause.emergency) {
+        return Move::Barred(format!("{}; waits: {bar}", cause.reason));
+    }
+    let floors = floors(facts, rules, day, cause.emergency);
+    for (free, why) in &floors {
+        steps.say(|| format!("{why}, so not before {}", written(*free)));
+    }
+    let since = cause.since;
+    let (due_on, wait) =
+        floors.into_iter().max().filter(|(free, _)| *free > since).unwrap_or_else(|| (since, format!("needed from {}", written(since))));
+    let late = if cause.emergency { LATE_AFTER_DAYS_EMERGENCY } else { LATE_AFTER_DAYS };
+    Move::Needed { due_on, late_after: days_after(since, late).max(due_on), reason: cause.reason, wait }
 }
 
 /// Where a rehouse stands on a day, holds apart.
 ///
-/// Needed when the leg span is more than a third of the box, or for another noted need. Not in pre-moult or while
-/// moulting, not within the post-moult fast, not within days after a meal; not with a sac, unless in an emergency.
+/// Needed when the leg span is more than a third of the box (or the share of the care profile), or for another noted
+/// need. Not in pre-moult or while moulting, not within the post-moult fast, not within days after a meal; not with a
+/// sac, nor while a rule set apart holds it back, unless in an emergency.
 pub fn rehouse_state(facts: &AnimalFacts, rules: &SiteRules, day: NaiveDate) -> RehouseState {
-    let Some(Cause { since, reason, emergency }) = cause(facts) else {
-        return RehouseState::NotNeeded;
-    };
-    if let Some(bar) = bar(facts, emergency) {
-        return RehouseState::NotBefore { day: None, reason: format!("{reason}; waits: {bar}") };
+    match course(facts, &rules.for_stage(&facts.care, facts.life_stage), day, &mut Steps::silent()) {
+        Move::NotNeeded => RehouseState::NotNeeded,
+        Move::Barred(reason) => RehouseState::NotBefore { day: None, reason },
+        Move::Needed { due_on, reason, wait, .. } if due_on > day => {
+            RehouseState::NotBefore { day: Some(due_on), reason: format!("{reason}; {wait}") }
+        }
+        Move::Needed { due_on, late_after, reason, .. } => RehouseState::Due { due_on, late_after, reason },
     }
-    let (due_on, wait) =
-        first_day(facts, rules).filter(|(free, _)| *free > since).unwrap_or_else(|| (since, format!("needed from {}", written(since))));
-    if due_on > day {
-        return RehouseState::NotBefore { day: Some(due_on), reason: format!("{reason}; {wait}") };
-    }
-    let late = if emergency { LATE_AFTER_DAYS_EMERGENCY } else { LATE_AFTER_DAYS };
-    RehouseState::Due { due_on, late_after: days_after(since, late).max(due_on), reason }
 }
 
 /// What bars a rehouse for as long as it lasts.
@@ -89,15 +127,17 @@ fn bar(facts: &AnimalFacts, emergency: bool) -> Option<&'static str> {
     }
 }
 
-/// The first day that the last moult and the last meal leave free, with the one that decides.
-fn first_day(facts: &AnimalFacts, rules: &SiteRules) -> Option<(NaiveDate, String)> {
+/// The first days that the last moult, the last meal and a rule set apart leave free.
+fn floors(facts: &AnimalFacts, rules: &StageRules, day: NaiveDate, emergency: bool) -> Vec<(NaiveDate, String)> {
     let moult = facts.last_moult.map(|moult| {
-        let free = days_after(moult, fast_of(facts.span_mm, facts.life_stage).max_days);
-        (free, format!("waits: moulted on {}", written(moult)))
+        let rest = rules.after_moult_days.unwrap_or_else(|| facts.care.fast_of(facts.span_mm, facts.life_stage).max_days);
+        (days_after(moult, rest), format!("waits: moulted on {}", written(moult)))
     });
     let meal = facts.last_meal.map(|meal| {
-        let free = days_after(meal.day, rules.rehouse_after_meal_days);
+        let free = days_after(meal.day, rules.after_meal_days);
         (free, format!("waits: prey offered on {}", written(meal.day)))
     });
-    moult.into_iter().chain(meal).max()
+    let apart = standing(&facts.apart, ApartKind::NoRehouse, day).filter(|_| !emergency);
+    let apart = apart.map(|rule| (days_after(rule.until, 1), format!("waits: {}", rule.words())));
+    moult.into_iter().chain(meal).chain(apart).collect()
 }

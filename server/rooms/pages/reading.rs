@@ -16,6 +16,7 @@ use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::{paths, text};
 use crate::rooms::model::{NewReading, Rack};
 use crate::rooms::store;
+use crate::rounds;
 
 #[derive(Debug, Default, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -89,6 +90,7 @@ async fn save(app: &App, me: &SignedIn, rack: &Rack, form: &Form<ReadingForm>) -
     let new = form.input.check(rack.id, moment)?;
     let mut write = app.begin(me.id(), &form.once).await?;
     store::climate::insert_reading(&mut write, rack.room_id, &new).await?;
+    rounds::store::replan_room(&mut write, rack.room_id).await?;
     let shown = shown(new.decicelsius, new.humidity);
     let what = if new.rack.is_some() { &rack.name } else { &rack.room_name };
     let change = Change::new("reading.noted", format!("rack {}", rack.id), format!("{what}: {shown}"));
@@ -104,6 +106,7 @@ pub(in crate::rooms) async fn strike(
     let Path((rack, reading)) = at;
     let mut write = app.begin(me.id(), &form.once).await?;
     let struck = store::climate::strike_reading(&mut write, reading).await?;
+    rounds::store::replan_room(&mut write, struck.room_id).await?;
     let shown = shown(struck.decicelsius, struck.humidity);
     let change = Change::new("reading.struck_out", format!("rack {rack}"), shown.as_str());
     me.done(write, change, &paths::rack(&rack), format!("The reading of {shown} no longer counts.")).await

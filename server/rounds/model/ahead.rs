@@ -31,6 +31,7 @@ impl Coming {
             SubjectKind::Animal => paths::animal(&AnimalId(subject.id)),
             SubjectKind::Cohort => paths::cohort(&CohortId(subject.id)),
             SubjectKind::Sac => paths::sac(&SacId(subject.id)),
+            SubjectKind::Room => paths::ROOMS.to_owned(),
         }
     }
 }

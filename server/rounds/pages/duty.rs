@@ -5,7 +5,8 @@ use axum::extract::State;
 
 use super::forms::{CountForm, GroupForm, HandsForm, MoultForm, QuickForm};
 use super::found::FoundForm;
-use super::next::sign_one;
+use super::next::{NoFields, sign_one};
+use super::readings::ReadingsForm;
 use super::stop::{Stop, causes};
 use crate::handling::model::AssessmentOutcome;
 use crate::house::app::App;
@@ -18,8 +19,9 @@ use crate::house::text;
 use crate::reckoning::hazard::rehouse_checklist;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, SpanMethod};
+use crate::rooms::model::Rack;
 use crate::rounds::model::prey::UsualBook;
-use crate::rounds::model::{Duty, DutyState, NewSignoff};
+use crate::rounds::model::{Detail, Duty, DutyState, NewSignoff, Outcome};
 use crate::rounds::store;
 use crate::staff::passphrase;
 use crate::{animals, rooms, staff};
@@ -33,6 +35,7 @@ struct Typed {
     count: CountForm,
     hands: HandsForm,
     found: FoundForm,
+    readings: ReadingsForm,
 }
 
 /// One stage of a cohort, with what the book has there.
@@ -56,6 +59,7 @@ struct DutyPage {
     tools: Vec<&'static str>,
     /// What the rules of size ask of the new box, in a sentence.
     wanted: Option<String>,
+    racks: Vec<Rack>,
     shelves: Vec<Choice>,
     seconds: Vec<Choice>,
     methods: Vec<Choice>,
@@ -84,6 +88,10 @@ impl DutyPage {
         let usual = store::prey::usual_book(&mut db).await?;
         let team = staff::store::active(&mut db).await?;
         let shelves = rooms::store::shelves(&mut db).await?;
+        let racks = match duty.room_id {
+            Some(room) => rooms::store::racks(&mut db).await?.into_iter().filter(|rack| rack.room_id == room).collect(),
+            None => Vec::new(),
+        };
         Ok(Self {
             layout: Layout::of(app, me, Section::Round).await?,
             stop: Stop::new(duty, &known, today).fed(&usual),
@@ -95,6 +103,7 @@ impl DutyPage {
             ticks,
             tools,
             wanted,
+            racks,
             shelves: shelves.iter().map(|shelf| Choice::new(shelf.shelf_id, &shelf.label)).collect(),
             seconds: team
                 .iter()
@@ -126,6 +135,9 @@ impl DutyPage {
             (DutyKind::CohortCount, _) => "count",
             (DutyKind::Rehouse, _) => "hands",
             (DutyKind::SacCheck, _) if duty.exposure == Exposure::HandsIn => "hands",
+            (DutyKind::SacCheck, _) if duty.exposure == Exposure::Open => "legs",
+            (DutyKind::SacTurn, _) => "legs",
+            (DutyKind::RoomReading, _) => "readings",
             _ => "",
         }
     }
@@ -205,6 +217,24 @@ pub(in crate::rounds) async fn sign_count(State(app): State<App>, me: SignedIn, 
     let duty = store::require(&mut *app.read().await?, id).await?;
     let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
     signed_or_again(&app, &me, id, answer, Typed { count: form.input, ..Typed::default() }).await
+}
+
+pub(in crate::rounds) async fn sign_readings(
+    State(app): State<App>,
+    me: SignedIn,
+    Path(id): Path<DutyId>,
+    form: Form<ReadingsForm>,
+) -> Answer {
+    let duty = store::require(&mut *app.read().await?, id).await?;
+    let answer = sign(&app, &me, &form, form.input.check(&duty)).await;
+    signed_or_again(&app, &me, id, answer, Typed { readings: form.input, ..Typed::default() }).await
+}
+
+/// The work is done, and what is in the sac is no longer eggs.
+pub(in crate::rounds) async fn legs_out(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<NoFields>) -> Answer {
+    let new = NewSignoff::plain(id, Outcome::Done).with(Detail::LegsOut);
+    let answer = sign(&app, &me, &form, Ok(new)).await;
+    signed_or_again(&app, &me, id, answer, Typed::default()).await
 }
 
 pub(in crate::rounds) async fn hands_in(State(app): State<App>, me: SignedIn, Path(id): Path<DutyId>, form: Form<HandsForm>) -> Answer {

@@ -173,6 +173,9 @@ fn free_racks(duties: &[Duty]) -> Vec<FreeRack> {
 
 /// A duty's room and rack in words.
 pub(super) fn rack_place(duty: &Duty) -> String {
+    if duty.room_id.is_some() {
+        return "Climate of the rooms".to_owned();
+    }
     let place = duty.place.clone().unwrap_or_else(|| "No place noted".to_owned());
     place.rsplit_once(" · shelf ").map_or(place.clone(), |(rack, _)| rack.to_owned())
 }

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use crate::house::layout::Choice;
 use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::planner::SubjectKind;
-use crate::reckoning::words::{DutyKind, LossCause, MoultState};
+use crate::reckoning::words::{DutyKind, Exposure, LossCause, MoultState};
 use crate::rounds::model::prey::UsualBook;
 use crate::rounds::model::{Duty, Outcome};
 use crate::rounds::store::Known;
@@ -63,8 +63,14 @@ impl Stop {
         self.duty.subject().kind == SubjectKind::Animal
     }
 
-    pub(super) fn is_sac(&self) -> bool {
-        self.duty.subject().kind == SubjectKind::Sac
+    /// Whether there is no spider in it that could die or threaten: a sac, or a room.
+    pub(super) fn is_lifeless(&self) -> bool {
+        matches!(self.duty.subject().kind, SubjectKind::Sac | SubjectKind::Room)
+    }
+
+    /// Where it is told why it is due; not for rooms.
+    pub(super) fn why_path(&self) -> Option<String> {
+        (self.duty.room_id.is_none()).then(|| format!("{}/due", self.duty.subject_path()))
     }
 
     pub(super) fn is_cohort(&self) -> bool {
@@ -109,7 +115,8 @@ fn buttons(duty: &Duty, state: MoultState) -> Vec<(Outcome, &'static str)> {
             MoultState::Moulting => vec![(Outcome::Moulting, "Still moulting")],
         },
         DutyKind::Water | DutyKind::SpotClean | DutyKind::SacCheck => vec![(Outcome::Done, "Done")],
-        DutyKind::Rehouse | DutyKind::CohortCount => Vec::new(),
+        DutyKind::SacTurn => vec![(Outcome::Done, "Turned")],
+        DutyKind::Rehouse | DutyKind::CohortCount | DutyKind::RoomReading => Vec::new(),
     }
 }
 
@@ -123,7 +130,10 @@ fn own_page(duty: &Duty) -> Option<&'static str> {
         DutyKind::MoultCheck => Some("Moulted"),
         DutyKind::Rehouse => Some("Rehouse"),
         DutyKind::CohortCount => Some("Count"),
-        DutyKind::SacCheck if duty.exposure == crate::reckoning::words::Exposure::HandsIn => Some("Check or pull"),
+        DutyKind::SacCheck if duty.exposure == Exposure::HandsIn => Some("Check or pull"),
+        DutyKind::SacCheck if duty.exposure == Exposure::Open => Some("Legs are out"),
+        DutyKind::SacTurn => Some("Legs are out"),
+        DutyKind::RoomReading => Some("Read"),
         _ => None,
     }
 }

@@ -7,7 +7,7 @@ use super::{group, ready};
 use crate::animals::model::{AnimalStatus, NewMeal, NewMoult, NewMove, Offer};
 use crate::handling::model::{HoldSubject, NewAssessment, NewHold};
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, SacId, SignoffId};
+use crate::house::ids::{AnimalId, ReadingId, SacId, SignoffId};
 use crate::house::site::Site;
 use crate::house::write::Write;
 use crate::reckoning::calendar::{day_in, days_after};
@@ -16,8 +16,9 @@ use crate::reckoning::moult::fast_of;
 use crate::reckoning::planner::SubjectKey;
 use crate::reckoning::who_may::Part;
 use crate::reckoning::words::{DutyKind, Exposure, HoldKind, LifeStage, MealOutcome, MoultState};
-use crate::rounds::model::{Assessed, Detail, Duty, FromStock, NewSignoff, Outcome};
-use crate::{animals, breeding, cohorts, handling};
+use crate::rooms::model::NewReading;
+use crate::rounds::model::{Assessed, Detail, Duty, FromStock, NewSignoff, Outcome, RackReading};
+use crate::{animals, breeding, cohorts, handling, rooms};
 
 /// Writes what a sign-off brings, and gives what to tell whoever signed.
 ///
@@ -39,8 +40,8 @@ async fn otherwise(write: &mut Write, duty: &Duty, new: &NewSignoff, id: Signoff
         _ if new.outcome == Outcome::Threat => threat(write, duty, id).await,
         (Some(animal), _, _) => of_animal(write, duty, animal, new, id).await,
         (None, Some(cohort), _) => group::apply(write, duty, cohort, new, id).await,
-        (None, None, Some(sac)) => of_sac(write, sac, new).await,
-        (None, None, None) => Ok(()),
+        (None, None, Some(sac)) => of_sac(write, sac, new, id).await,
+        (None, None, None) => of_room(write, duty, new, id).await,
     }
 }
 
@@ -54,6 +55,12 @@ pub(super) async fn strike_out(write: &mut Write, duty: &Duty, id: SignoffId) ->
     }
     if duty.cohort_id.is_some() {
         cohorts::store::strike_out(write, id).await?;
+    }
+    if let Some(sac) = duty.sac_id {
+        breeding::store::legs_not_out(write, sac, id).await?;
+    }
+    if duty.room_id.is_some() {
+        strike_readings(write, id).await?;
     }
     handling::store::lift_holds_of_signoff(write, id).await
 }
@@ -166,8 +173,7 @@ pub(super) async fn moulted(
 async fn fast_days(write: &mut Write, subject: SubjectKey) -> Result<u32, AppError> {
     let (at, zone) = (write.at, write.zone);
     let known = known_of(write.db(), subject, at, zone).await?;
-    let (span, stage) = known.size(subject).unwrap_or((None, LifeStage::Adult));
-    Ok(fast_of(span, stage).max_days)
+    Ok(known.fast(subject).unwrap_or_else(|| fast_of(None, LifeStage::Adult)).max_days)
 }
 
 async fn rehoused(write: &mut Write, (duty, animal): (&Duty, AnimalId), new: &NewSignoff, id: SignoffId) -> Result<String, AppError> {
@@ -227,10 +233,44 @@ async fn broken_off(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: S
     Ok(format!("It rests now: no opening for {} hours, no hands in for {days}. Then the rehouse is due again.", site.agitated_open_hours))
 }
 
-async fn of_sac(write: &mut Write, sac: SacId, new: &NewSignoff) -> Result<(), AppError> {
-    if !matches!(new.detail, Detail::Pulled) {
-        return Ok(());
-    }
+async fn of_sac(write: &mut Write, sac: SacId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
     let today = write.made_on;
-    breeding::store::pull_sac(write, sac, today, &new.note).await
+    match new.detail {
+        Detail::Pulled => breeding::store::pull_sac(write, sac, today, &new.note).await,
+        Detail::LegsOut => breeding::store::legs_out(write, sac, today, id).await,
+        _ => Ok(()),
+    }
+}
+
+/// Readings of the racks of a room, each bound to the sign-off that brought it.
+async fn of_room(write: &mut Write, duty: &Duty, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {
+    let missing = || AppError::refused("celsius", "Enter what at least one instrument of the room shows.");
+    let (Detail::Readings(readings), Some(room)) = (&new.detail, duty.room_id) else { return Err(missing()) };
+    if readings.is_empty() {
+        return Err(missing());
+    }
+    let (at, day) = (write.made_at, write.made_on);
+    for RackReading { rack, decicelsius, humidity } in readings.iter().copied() {
+        let new = NewReading { rack: Some(rack), at, day, decicelsius, humidity };
+        let reading = rooms::store::climate::insert_reading(write, room, &new).await?;
+        sqlx::query("INSERT INTO signoff_reading (reading_id, signoff_id) VALUES (?, ?)")
+            .bind(reading)
+            .bind(id)
+            .execute(write.db())
+            .await?;
+    }
+    Ok(())
+}
+
+async fn strike_readings(write: &mut Write, id: SignoffId) -> Result<(), AppError> {
+    let standing: Vec<ReadingId> = sqlx::query_scalar(
+        "SELECT reading_id FROM signoff_reading JOIN climate_reading_standing AS r ON r.id = reading_id WHERE signoff_id = ?",
+    )
+    .bind(id)
+    .fetch_all(write.db())
+    .await?;
+    for reading in standing {
+        rooms::store::climate::strike_reading(write, reading).await?;
+    }
+    Ok(())
 }

@@ -1,6 +1,6 @@
 //! What the planner is told, gathered from the book in a few statements: for the whole house, or for one subject.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
@@ -9,15 +9,17 @@ use sqlx::SqliteConnection;
 
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, CohortId, SacId};
+use crate::house::ids::{AnimalId, CohortId, RoomId, SacId, SpeciesId};
 use crate::reckoning::calendar::days_after;
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
-use crate::reckoning::planner::{AnimalFacts, Care, HoldFacts, Subject, SubjectKey, SubjectKind};
+use crate::reckoning::planner::{AnimalFacts, HoldFacts, Subject, SubjectKey, SubjectKind};
 use crate::reckoning::words::{Exposure, HoldKind, LifeStage, Setae, Venom};
 use crate::species;
+use crate::species::store::CareBook;
 
 mod animals;
 mod cohorts;
+mod rooms;
 mod sacs;
 
 /// How much of the house is planned.
@@ -28,6 +30,7 @@ pub(super) enum Scope {
     Animal(AnimalId),
     Cohort(CohortId),
     Sac(SacId),
+    Room(RoomId),
 }
 
 impl Scope {
@@ -37,7 +40,8 @@ impl Scope {
             (Self::House, _) | (Self::Cohorts, SubjectKind::Cohort) => (i64::MIN, i64::MAX),
             (Self::Animal(AnimalId(id)), SubjectKind::Animal)
             | (Self::Cohort(CohortId(id)), SubjectKind::Cohort)
-            | (Self::Sac(SacId(id)), SubjectKind::Sac) => (id, id),
+            | (Self::Sac(SacId(id)), SubjectKind::Sac)
+            | (Self::Room(RoomId(id)), SubjectKind::Room) => (id, id),
             _ => (1, 0),
         }
     }
@@ -108,6 +112,9 @@ pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Mome
     if scope.touches(SubjectKind::Sac) {
         sacs::gather(db, scope, &mut gathered).await?;
     }
+    if scope.touches(SubjectKind::Room) {
+        rooms::gather(db, scope, moment, &mut gathered).await?;
+    }
     Ok(gathered)
 }
 
@@ -150,59 +157,12 @@ impl SpeciesRisk {
     }
 }
 
-#[derive(sqlx::FromRow)]
-struct CareRow {
-    species_id: i64,
-    stage: LifeStage,
-    feed_min_days: u32,
-    feed_max_days: u32,
-    uneaten_hours: u32,
-    moult_min_days: u32,
-    moult_max_days: u32,
-    moult_check_days: u32,
-    water_days: u32,
-    clean_days: u32,
-    count_days: u32,
-}
-
-/// The newest care of every stage, by species.
-type CareBook = HashMap<(i64, LifeStage), Care>;
-
-async fn care_book(db: &mut SqliteConnection, species: &BTreeMap<i64, ()>) -> Result<CareBook, AppError> {
-    let (Some((first, ())), Some((last, ()))) = (species.first_key_value(), species.last_key_value()) else {
-        return Ok(CareBook::new());
-    };
-    let rows: Vec<CareRow> = sqlx::query_as(
-        "SELECT care_now.species_id, stage, feed_min_days, feed_max_days, uneaten_hours, moult_min_days, moult_max_days,
-                moult_check_days, water_days, clean_days, count_days
-         FROM care_now JOIN care_stage ON care_stage.profile_id = care_now.profile_id
-         WHERE care_now.species_id BETWEEN ? AND ?",
-    )
-    .bind(first)
-    .bind(last)
-    .fetch_all(db)
-    .await?;
-    Ok(rows.into_iter().map(|row| ((row.species_id, row.stage), row.care())).collect())
-}
-
-impl CareRow {
-    fn care(self) -> Care {
-        Care {
-            feed_min_days: self.feed_min_days,
-            feed_max_days: self.feed_max_days,
-            uneaten_hours: self.uneaten_hours,
-            moult_min_days: self.moult_min_days,
-            moult_max_days: self.moult_max_days,
-            moult_check_days: self.moult_check_days,
-            water_days: self.water_days,
-            clean_days: self.clean_days,
-            count_days: self.count_days,
-        }
+/// The newest care of the species of some rows.
+async fn care_book(db: &mut SqliteConnection, species: impl Iterator<Item = SpeciesId> + Clone) -> Result<CareBook, AppError> {
+    match species.clone().min().zip(species.max()) {
+        Some((first, last)) => species::store::care_book(db, first, last).await,
+        None => Ok(CareBook::default()),
     }
-}
-
-fn care_of(book: &CareBook, species: i64, stage: LifeStage) -> Result<Care, AppError> {
-    book.get(&(species, stage)).cloned().ok_or_else(|| AppError::Internal(anyhow::anyhow!("species {species} has no care for a {stage}")))
 }
 
 fn read_json<'a, T: Deserialize<'a>>(text: &'a str) -> Result<T, AppError> {

@@ -39,6 +39,6 @@ pub async fn next_feed_of_cohort(
     let gathered = gather(db, Scope::Cohort(id), Moment { at, today, zone }).await?;
     Ok(gathered.subjects.into_iter().find_map(|subject| match subject {
         Subject::Cohort(facts) => Some(cohort_feed_state(&CohortFacts { left_in_at: None, ..facts }, today)),
-        Subject::Animal(_) | Subject::Sac(_) => None,
+        Subject::Animal(_) | Subject::Sac(_) | Subject::Room(_) => None,
     }))
 }

@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 use super::facts::{self, Gathered, Moment, Scope, StandingHold};
 use crate::handling;
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, CohortId, DutyId, SacId};
+use crate::house::ids::{AnimalId, CohortId, DutyId, RoomId, SacId};
 use crate::house::text;
 use crate::house::write::Write;
 use crate::reckoning::planner::{PlannedDuty, SiteRules, SubjectKey, SubjectKind, plan};
@@ -60,12 +60,21 @@ pub async fn replan_sac(write: &mut Write, id: SacId) -> Result<Planned, AppErro
     Ok(planned)
 }
 
+/// Plans one room again: after a reading of its climate.
+///
+/// # Errors
+/// The database can't be read or written.
+pub async fn replan_room(write: &mut Write, id: RoomId) -> Result<Planned, AppError> {
+    sync(write, Scope::Room(id)).await
+}
+
 /// The scope of one subject.
 pub(super) fn scope_of(subject: SubjectKey) -> Scope {
     match subject.kind {
         SubjectKind::Animal => Scope::Animal(AnimalId(subject.id)),
         SubjectKind::Cohort => Scope::Cohort(CohortId(subject.id)),
         SubjectKind::Sac => Scope::Sac(SacId(subject.id)),
+        SubjectKind::Room => Scope::Room(RoomId(subject.id)),
     }
 }
 
@@ -75,6 +84,7 @@ pub(super) async fn replan_subject(write: &mut Write, subject: SubjectKey) -> Re
         SubjectKind::Animal => replan_animal(write, AnimalId(subject.id)).await,
         SubjectKind::Cohort => replan_cohort(write, CohortId(subject.id)).await,
         SubjectKind::Sac => replan_sac(write, SacId(subject.id)).await,
+        SubjectKind::Room => replan_room(write, RoomId(subject.id)).await,
     }
 }
 
@@ -144,31 +154,34 @@ async fn sync(write: &mut Write, scope: Scope) -> Result<Planned, AppError> {
 /// Says of a held duty until what hour it waits.
 fn name_holds(wanted: &mut [PlannedDuty], gathered: &Gathered, moment: Moment) {
     for duty in wanted.iter_mut().filter(|duty| duty.held.is_some()) {
-        let standing = gathered.holds.get(&duty.subject).and_then(|holds| longest(holds, duty.exposure));
-        if let Some(hold) = standing {
-            let until = hold
-                .until_at
-                .map_or_else(|| "until it is lifted".to_owned(), |until| format!("until {}", text::instant(&until, &moment.zone)));
-            duty.held = Some(format!("{} {until} ({})", hold.kind, hold.reason));
-        }
+        duty.held = name_hold(gathered, duty.subject, duty.exposure, moment).or(duty.held.take());
     }
+}
+
+/// The hold that stands longest on a subject for an exposure, in words, with its hour.
+pub(super) fn name_hold(gathered: &Gathered, subject: SubjectKey, exposure: Exposure, moment: Moment) -> Option<String> {
+    let hold = gathered.holds.get(&subject).and_then(|holds| longest(holds, exposure))?;
+    let until =
+        hold.until_at.map_or_else(|| "until it is lifted".to_owned(), |until| format!("until {}", text::instant(&until, &moment.zone)));
+    Some(format!("{} {until} ({})", hold.kind, hold.reason))
 }
 
 fn longest(holds: &[StandingHold], exposure: Exposure) -> Option<&StandingHold> {
     holds.iter().filter(|hold| exposure >= hold.blocks).max_by_key(|hold| hold.until_at.unwrap_or(DateTime::<Utc>::MAX_UTC))
 }
 
-/// The three columns of a duty's subject, of which one is filled, and its kind.
-type SubjectRow = (Option<i64>, Option<i64>, Option<i64>, DutyKind);
+/// The four columns of a duty's subject, of which one is filled, and its kind.
+type SubjectRow = (Option<i64>, Option<i64>, Option<i64>, Option<i64>, DutyKind);
 
 /// The duties of a scope that somebody could not do today.
 async fn postponed(db: &mut SqliteConnection, scope: Scope, today: NaiveDate) -> Result<HashSet<(SubjectKey, DutyKind)>, AppError> {
     let rows: Vec<SubjectRow> = sqlx::query_as(
-        "SELECT duty.animal_id, duty.cohort_id, duty.sac_id, duty.kind
+        "SELECT duty.animal_id, duty.cohort_id, duty.sac_id, duty.room_id, duty.kind
          FROM signoff JOIN duty ON duty.id = signoff.duty_id
          WHERE signoff.day = ?1 AND signoff.outcome = 'could-not'
            AND NOT EXISTS (SELECT 1 FROM signoff AS later WHERE later.corrects_id = signoff.id)
-           AND (duty.animal_id BETWEEN ?2 AND ?3 OR duty.cohort_id BETWEEN ?4 AND ?5 OR duty.sac_id BETWEEN ?6 AND ?7)",
+           AND (duty.animal_id BETWEEN ?2 AND ?3 OR duty.cohort_id BETWEEN ?4 AND ?5 OR duty.sac_id BETWEEN ?6 AND ?7
+                OR duty.room_id BETWEEN ?8 AND ?9)",
     )
     .bind(today)
     .bind(scope.ids(SubjectKind::Animal).0)
@@ -177,18 +190,17 @@ async fn postponed(db: &mut SqliteConnection, scope: Scope, today: NaiveDate) ->
     .bind(scope.ids(SubjectKind::Cohort).1)
     .bind(scope.ids(SubjectKind::Sac).0)
     .bind(scope.ids(SubjectKind::Sac).1)
+    .bind(scope.ids(SubjectKind::Room).0)
+    .bind(scope.ids(SubjectKind::Room).1)
     .fetch_all(db)
     .await?;
-    Ok(rows.into_iter().filter_map(|(animal, cohort, sac, kind)| Some((subject_key(animal, cohort, sac)?, kind))).collect())
+    Ok(rows.into_iter().filter_map(|(animal, cohort, sac, room, kind)| Some((subject_key([animal, cohort, sac, room])?, kind))).collect())
 }
 
-/// The one subject of a duty, from its three columns.
-pub(super) fn subject_key(animal: Option<i64>, cohort: Option<i64>, sac: Option<i64>) -> Option<SubjectKey> {
-    let key = |kind, id| SubjectKey { kind, id };
-    animal
-        .map(|id| key(SubjectKind::Animal, id))
-        .or_else(|| cohort.map(|id| key(SubjectKind::Cohort, id)))
-        .or_else(|| sac.map(|id| key(SubjectKind::Sac, id)))
+/// The one subject of a duty, from its columns of animal, cohort, sac and room.
+fn subject_key(ids: [Option<i64>; 4]) -> Option<SubjectKey> {
+    let kinds = [SubjectKind::Animal, SubjectKind::Cohort, SubjectKind::Sac, SubjectKind::Room];
+    kinds.into_iter().zip(ids).find_map(|(kind, id)| Some(SubjectKey { kind, id: id? }))
 }
 
 /// A duty as it stands open.
@@ -198,6 +210,7 @@ struct OpenDuty {
     animal_id: Option<i64>,
     cohort_id: Option<i64>,
     sac_id: Option<i64>,
+    room_id: Option<i64>,
     kind: DutyKind,
     due_on: NaiveDate,
     late_after: NaiveDate,
@@ -228,14 +241,17 @@ impl OpenDuty {
 
 async fn open_duties(db: &mut SqliteConnection, scope: Scope) -> Result<HashMap<(SubjectKey, DutyKind), OpenDuty>, AppError> {
     let rows: Vec<OpenDuty> = sqlx::query_as(
-        "SELECT id, animal_id, cohort_id, sac_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
+        "SELECT id, animal_id, cohort_id, sac_id, room_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
          FROM duty WHERE state = 'open' AND animal_id IS NOT NULL AND animal_id BETWEEN ?1 AND ?2
          UNION ALL
-         SELECT id, animal_id, cohort_id, sac_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
+         SELECT id, animal_id, cohort_id, sac_id, room_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
          FROM duty WHERE state = 'open' AND cohort_id IS NOT NULL AND cohort_id BETWEEN ?3 AND ?4
          UNION ALL
-         SELECT id, animal_id, cohort_id, sac_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
-         FROM duty WHERE state = 'open' AND sac_id IS NOT NULL AND sac_id BETWEEN ?5 AND ?6",
+         SELECT id, animal_id, cohort_id, sac_id, room_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
+         FROM duty WHERE state = 'open' AND sac_id IS NOT NULL AND sac_id BETWEEN ?5 AND ?6
+         UNION ALL
+         SELECT id, animal_id, cohort_id, sac_id, room_id, kind, due_on, late_after, due_at, seconds, exposure, band, clearance, persons, reason, held
+         FROM duty WHERE state = 'open' AND room_id IS NOT NULL AND room_id BETWEEN ?7 AND ?8",
     )
     .bind(scope.ids(SubjectKind::Animal).0)
     .bind(scope.ids(SubjectKind::Animal).1)
@@ -243,9 +259,14 @@ async fn open_duties(db: &mut SqliteConnection, scope: Scope) -> Result<HashMap<
     .bind(scope.ids(SubjectKind::Cohort).1)
     .bind(scope.ids(SubjectKind::Sac).0)
     .bind(scope.ids(SubjectKind::Sac).1)
+    .bind(scope.ids(SubjectKind::Room).0)
+    .bind(scope.ids(SubjectKind::Room).1)
     .fetch_all(db)
     .await?;
-    Ok(rows.into_iter().filter_map(|row| Some(((subject_key(row.animal_id, row.cohort_id, row.sac_id)?, row.kind), row))).collect())
+    Ok(rows
+        .into_iter()
+        .filter_map(|row| Some(((subject_key([row.animal_id, row.cohort_id, row.sac_id, row.room_id])?, row.kind), row)))
+        .collect())
 }
 
 fn seconds(duty: &PlannedDuty) -> i64 {
@@ -256,14 +277,15 @@ async fn insert(write: &mut Write, duty: &PlannedDuty) -> Result<(), AppError> {
     let of = |kind| (duty.subject.kind == kind).then_some(duty.subject.id);
     let at = write.at;
     sqlx::query(
-        "INSERT INTO duty (kind, animal_id, cohort_id, sac_id, due_on, late_after, due_at, seconds, exposure, band, clearance, persons,
+        "INSERT INTO duty (kind, animal_id, cohort_id, sac_id, room_id, due_on, late_after, due_at, seconds, exposure, band, clearance, persons,
                            reason, held, planned_at)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
     )
     .bind(duty.kind)
     .bind(of(SubjectKind::Animal))
     .bind(of(SubjectKind::Cohort))
     .bind(of(SubjectKind::Sac))
+    .bind(of(SubjectKind::Room))
     .bind(duty.due_on)
     .bind(duty.late_after)
     .bind(duty.due_at)

@@ -9,9 +9,10 @@ use super::plan::scope_of;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId, SignoffId};
 use crate::reckoning::hazard::HazardFacts;
-use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey, SubjectKind};
+use crate::reckoning::moult::Fast;
+use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey};
 use crate::reckoning::tag;
-use crate::reckoning::words::{LifeStage, MoultState};
+use crate::reckoning::words::MoultState;
 use crate::rounds::model::{Duty, Signoff};
 
 /// How long a sign-off can be taken back, in minutes.
@@ -100,13 +101,16 @@ pub async fn signed_on(db: &mut SqliteConnection, member: MemberId, day: NaiveDa
 /// # Errors
 /// The database can't be read.
 pub async fn open_of(db: &mut SqliteConnection, like: &Duty) -> Result<Option<Duty>, AppError> {
-    Ok(sqlx::query_as("SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ?")
-        .bind(like.kind)
-        .bind(like.animal_id)
-        .bind(like.cohort_id)
-        .bind(like.sac_id)
-        .fetch_optional(db)
-        .await?)
+    Ok(sqlx::query_as(
+        "SELECT * FROM duty_now WHERE state = 'open' AND kind = ? AND animal_id IS ? AND cohort_id IS ? AND sac_id IS ? AND room_id IS ?",
+    )
+    .bind(like.kind)
+    .bind(like.animal_id)
+    .bind(like.cohort_id)
+    .bind(like.sac_id)
+    .bind(like.room_id)
+    .fetch_optional(db)
+    .await?)
 }
 
 /// What the book knows of the subjects of duties, for the pages: what to know before opening, and what to expect inside.
@@ -115,16 +119,17 @@ pub struct Known(Gathered);
 
 impl Known {
     fn subject(&self, key: SubjectKey) -> Option<&Subject> {
-        self.0.subjects.iter().find(|subject| key_of(subject) == key)
+        self.0.subjects.iter().find(|subject| subject.key() == key)
     }
 
     /// What bears on people's safety.
     #[must_use]
     pub fn hazard(&self, key: SubjectKey) -> Option<&HazardFacts> {
-        self.subject(key).map(|subject| match subject {
-            Subject::Animal(facts) => &facts.hazard,
-            Subject::Cohort(facts) => &facts.hazard,
-            Subject::Sac(facts) => &facts.hazard,
+        self.subject(key).and_then(|subject| match subject {
+            Subject::Animal(facts) => Some(&facts.hazard),
+            Subject::Cohort(facts) => Some(&facts.hazard),
+            Subject::Sac(facts) => Some(&facts.hazard),
+            Subject::Room(_) => None,
         })
     }
 
@@ -137,12 +142,22 @@ impl Known {
         }
     }
 
-    /// The leg span (mm) and life stage of an animal.
+    /// How long an animal goes without food after a moult.
     #[must_use]
-    pub fn size(&self, key: SubjectKey) -> Option<(Option<u32>, LifeStage)> {
+    pub fn fast(&self, key: SubjectKey) -> Option<Fast> {
         match self.subject(key) {
-            Some(Subject::Animal(facts)) => Some((facts.span_mm, facts.life_stage)),
+            Some(Subject::Animal(facts)) => Some(facts.care.fast_of(facts.span_mm, facts.life_stage)),
             _ => None,
+        }
+    }
+
+    /// How often the care profile has it looked at for a moult, in days.
+    #[must_use]
+    pub fn looked_every(&self, key: SubjectKey) -> Option<u32> {
+        match self.subject(key)? {
+            Subject::Animal(facts) => Some(facts.care.moult_check_days),
+            Subject::Cohort(facts) => Some(facts.care.moult_check_days),
+            Subject::Sac(_) | Subject::Room(_) => None,
         }
     }
 
@@ -154,15 +169,6 @@ impl Known {
             _ => None,
         }
     }
-}
-
-fn key_of(subject: &Subject) -> SubjectKey {
-    let (kind, id) = match subject {
-        Subject::Animal(facts) => (SubjectKind::Animal, facts.id),
-        Subject::Cohort(facts) => (SubjectKind::Cohort, facts.id),
-        Subject::Sac(facts) => (SubjectKind::Sac, facts.id),
-    };
-    SubjectKey { kind, id }
 }
 
 /// What the book knows of the subject of one duty.

@@ -13,7 +13,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, HandoverId};
 use crate::papers::model::lot_life_stage;
 use crate::reckoning::calendar::{days_after, written};
-use crate::reckoning::moult::fast_of;
+use crate::reckoning::moult::{fast_in, span_or_largest};
 use crate::reckoning::planner::HoldFacts;
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness};
@@ -88,6 +88,7 @@ async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc
         last_fed: row.last_fed,
         prey_left_in: row.prey_left_in,
         lot: None,
+        fast: species::store::rules_now(&mut *db, animal.species_id).await?.fast,
     })
 }
 
@@ -127,7 +128,9 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
     let species = species::store::require(&mut *db, line.species_id).await?;
     let holds = in_days(handling::store::holds_of_cohort(&mut *db, lot.cohort, now).await?, zone);
     let (life_stage, span_mm) = (lot_life_stage(&species, row.span_mm), row.span_mm.and_then(|span| u32::try_from(span).ok()));
-    let rested_from = days_before(local_date(zone, now), fast_of(span_mm, life_stage).max_days);
+    let fast = species::store::rules_now(&mut *db, line.species_id).await?.fast;
+    let rest = fast_in(&fast, span_or_largest(span_mm, life_stage)).max_days;
+    let rested_from = days_before(local_date(zone, now), rest);
     let recent = unready(db, lot, rested_from, row.last_fed).await?;
     Ok(SaleFacts {
         not_available: None,
@@ -146,6 +149,7 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
         last_fed: row.last_fed,
         prey_left_in: row.prey_left_in,
         lot: Some(LotFacts { asked: lot.quantity, free: row.free, recent }),
+        fast,
     })
 }
 

@@ -1,5 +1,6 @@
 //! A care profile as a table, and what differs between two of them.
 
+use super::rules::{RULES, Rule, fast_words};
 use crate::reckoning::words::LifeStage;
 use crate::species::model::StageCare;
 use crate::species::starter::StarterCare;
@@ -17,8 +18,8 @@ pub struct CareRow {
 
 /// One difference between two revisions.
 pub struct Changed {
-    /// The life stage.
-    pub stage: LifeStage,
+    /// The life stage, or the whole species.
+    pub stage: &'static str,
     /// What it is about.
     pub label: &'static str,
     /// As it was.
@@ -52,13 +53,29 @@ fn range(least: impl std::fmt::Display, most: impl std::fmt::Display) -> String 
     format!("{least} to {most}")
 }
 
-/// The table of a revision.
+/// The table of a revision, the rules that duties are planned by last.
 pub fn rows(care: &StarterCare) -> Vec<CareRow> {
     let row = |(label, words): &(&'static str, InWords)| CareRow {
         label,
         values: [words(&care.spiderling), words(&care.juvenile), words(&care.adult)],
     };
-    ROWS.iter().map(row).collect()
+    let stages = [&care.spiderling, &care.juvenile, &care.adult];
+    let rule = |rule: &Rule| CareRow { label: rule.label, values: stages.map(|stage| rule.words(&stage.rules)) };
+    ROWS.iter().map(row).chain(RULES.iter().map(rule)).collect()
+}
+
+/// The rules of the whole species: what each is about, and its value.
+pub fn whole(care: &StarterCare) -> Vec<(&'static str, String)> {
+    let rules = &care.whole;
+    let or_house = |figure: Option<u32>| figure.map_or_else(|| "the house's settings".to_owned(), |figure| figure.to_string());
+    vec![
+        ("Days without food after a moult, by leg span", fast_words(&rules.fast)),
+        ("Hours that a threat holds opening", or_house(rules.threat_open_hours)),
+        ("Days that a threat holds rehousing", or_house(rules.threat_hands_in_days)),
+        ("Days between checks of a pulled sac", rules.sacs.pulled_days.to_string()),
+        ("Days between checks of a sac with its dam", rules.sacs.with_dam_days.to_string()),
+        ("Turns of a pulled sac a day, until legs are out", rules.sacs.turns.to_string()),
+    ]
 }
 
 /// Whether every stage rests on common practice alone.
@@ -73,9 +90,17 @@ pub fn changes(before: &StarterCare, after: &StarterCare) -> Vec<Changed> {
         for &(label, words) in &ROWS {
             let (before, after) = (words(before.of(stage)), words(after.of(stage)));
             if before != after {
-                found.push(Changed { stage, label, before, after });
+                found.push(Changed { stage: stage.label(), label, before, after });
+            }
+        }
+        for rule in &RULES {
+            let (before, after) = (rule.words(&before.of(stage).rules), rule.words(&after.of(stage).rules));
+            if before != after {
+                found.push(Changed { stage: stage.label(), label: rule.label, before, after });
             }
         }
     }
+    let both = whole(before).into_iter().zip(whole(after)).filter(|(before, after)| before != after);
+    found.extend(both.map(|((label, before), (_, after))| Changed { stage: "whole species", label, before, after }));
     found
 }

@@ -12,6 +12,7 @@ use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::SpeciesId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::paths;
+use crate::reckoning::planner::StageRules;
 use crate::reckoning::words::LifeStage;
 use crate::rounds;
 use crate::species::model::{Species, StageCare};
@@ -128,6 +129,7 @@ impl CareForm {
             moult_check_days: moult_check_days?,
             count_days: count_days?,
             basis: basis?,
+            rules: StageRules::usual(LifeStage::Adult, feed?.0),
         })
     }
 }
@@ -195,22 +197,31 @@ async fn save(app: &App, me: &SignedIn, species: &Species, stage: LifeStage, for
         _ => return Err(mistakes.into()),
     };
     let mut care = store::care_of_all_stages(write.db(), newest.id).await?;
-    if *care.of(stage) == new.care {
-        return Err(AppError::refused("", format!("Nothing differs from revision {}. Change something, or leave the page.", new.revision)));
+    // The finer rules have a page of their own.
+    let new_care = StageCare { rules: care.of(stage).rules, ..new.care };
+    if *care.of(stage) == new_care {
+        return Err(no_difference(new.revision));
     }
-    care.set(stage, new.care);
+    care.set(stage, new_care);
     let profile = store::insert_profile(&mut write, species.id, &new.why, &care).await?;
     // Other intervals make other days due.
-    rounds::store::plan_house(&mut write).await?;
+    let planned = rounds::store::plan_house(&mut write).await?;
     let made = store::require_profile(write.db(), profile).await?;
     let change =
         Change::new("care.revised", format!("species {}", species.id), format!("revision {}, {stage}: {}", made.revision, new.why))
             .from(format!("revision {}", newest.revision));
-    let said = format!("Revision {} is what {stage}s of {} are cared for by from now on.", made.revision, species.accepted_name);
+    let said = format!(
+        "Revision {} is what {stage}s of {} are cared for by from now on. Planned again: {planned}.",
+        made.revision, species.accepted_name
+    );
     me.done(write, change, &paths::profile(&profile), said).await
 }
 
-fn stale(newest: &crate::species::model::Profile) -> String {
+pub(super) fn no_difference(revision: i64) -> AppError {
+    AppError::refused("", format!("Nothing differs from revision {revision}. Change something, or leave the page."))
+}
+
+pub(super) fn stale(newest: &crate::species::model::Profile) -> String {
     let who = newest.made_by.as_deref().unwrap_or("the program");
     format!(
         "Meanwhile {who} saved revision {} ({}). Nothing of yours is saved yet and your entries are kept below: read that revision \

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::care_table::{CareRow, Changed, NO_SOURCE, changes, rows, without_source};
+use super::care_table::{CareRow, Changed, NO_SOURCE, changes, rows, whole, without_source};
 use crate::house::app::App;
 use crate::house::errors::Answer;
 use crate::house::extract::{Path, SignedIn};
@@ -24,6 +24,7 @@ struct ProfilePage {
     /// What changed against the revision before; nothing for the first.
     changed: Option<Vec<Changed>>,
     care: Vec<CareRow>,
+    whole: Vec<(&'static str, String)>,
     no_source: bool,
 }
 
@@ -43,6 +44,7 @@ pub(in crate::species) async fn profile(State(app): State<App>, me: SignedIn, Pa
         newest: all.first().unwrap_or(&profile).clone(),
         profile,
         changed,
+        whole: whole(&care),
         care: rows(&care),
         no_source: without_source(&care),
     })

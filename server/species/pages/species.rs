@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::care_table::{CareRow, NO_SOURCE, rows, without_source};
+use super::care_table::{CareRow, NO_SOURCE, rows, whole, without_source};
 use crate::house::app::App;
 use crate::house::errors::Answer;
 use crate::house::extract::{Path, SignedIn};
@@ -35,6 +35,7 @@ struct SpeciesPage {
     stock: Stock,
     profiles: Vec<Profile>,
     care: Vec<CareRow>,
+    whole: Vec<(&'static str, String)>,
     no_source: bool,
 }
 
@@ -52,6 +53,7 @@ pub(in crate::species) async fn species(State(app): State<App>, me: SignedIn, Pa
         listings: store::listings(&mut db, id).await?,
         stock: store::stock(&mut db, id).await?,
         profiles: store::profiles(&mut db, id).await?,
+        whole: whole(&care),
         care: rows(&care),
         no_source: without_source(&care),
         species,

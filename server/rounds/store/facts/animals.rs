@@ -3,18 +3,20 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use sqlx::SqliteConnection;
 
-use super::{CareBook, Gathered, Moment, Scope, SpeciesRisk, StandingHold, care_book, care_of, read_json};
+use super::{Gathered, Moment, Scope, SpeciesRisk, StandingHold, care_book, read_json};
 use crate::animals;
 use crate::animals::model::moults::MoultBook;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, SpeciesId};
+use crate::reckoning::condition::{Condition, Scored};
 use crate::reckoning::planner::{AnimalFacts, ExpectedMoult, LastMeal, RehouseNeed, Subject, SubjectKey, SubjectKind};
 use crate::reckoning::words::{LifeStage, MealOutcome, MoultState};
+use crate::species::store::CareBook;
 
 #[derive(sqlx::FromRow)]
 struct AnimalRow {
     id: i64,
-    species_id: i64,
+    species_id: SpeciesId,
     #[sqlx(flatten)]
     risk: SpeciesRisk,
     started_on: NaiveDate,
@@ -37,19 +39,22 @@ struct AnimalRow {
     watered_on: Option<NaiveDate>,
     cleaned_on: Option<NaiveDate>,
     guarding: bool,
+    condition: Option<Condition>,
+    scored_on: Option<NaiveDate>,
     holds: String,
     cautions: String,
+    apart: String,
 }
 
 /// Adds the animals of a scope that are alive.
 pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Moment, into: &mut Gathered) -> Result<(), AppError> {
     let rows = read(db, scope, moment).await?;
-    let book = care_book(db, &rows.iter().map(|row| (row.species_id, ())).collect()).await?;
+    let book = care_book(db, rows.iter().map(|row| row.species_id)).await?;
     let moults = moults(db, &rows, moment).await?;
     for row in rows {
         let holds: Vec<StandingHold> = read_json(&row.holds)?;
         let key = SubjectKey { kind: SubjectKind::Animal, id: row.id };
-        let expected = moults.forecast(SpeciesId(row.species_id), AnimalId(row.id), moment.today).map(|forecast| forecast.at_moult);
+        let expected = moults.forecast(row.species_id, AnimalId(row.id), moment.today).map(|forecast| forecast.at_moult);
         let mut facts = row.facts(&book, moment, &holds)?;
         facts.expected_moult = expected.map(|window| ExpectedMoult { from: window.from, to: window.to });
         into.subjects.push(Subject::Animal(facts));
@@ -63,7 +68,7 @@ async fn moults(db: &mut SqliteConnection, rows: &[AnimalRow], moment: Moment) -
     let moulted = || rows.iter().filter(|row| row.moult_day.is_some());
     let Some(first) = moulted().next() else { return Ok(MoultBook::default()) };
     let all_alike = moulted().all(|row| row.species_id == first.species_id);
-    animals::store::moult_book(db, all_alike.then_some(SpeciesId(first.species_id)), moment.zone).await
+    animals::store::moult_book(db, all_alike.then_some(first.species_id), moment.zone).await
 }
 
 impl AnimalRow {
@@ -76,7 +81,7 @@ impl AnimalRow {
             span_mm: self.span_mm,
             span_on: self.span_on,
             hazard: self.risk.facts(life_stage, read_json(&self.cautions)?),
-            care: care_of(book, self.species_id, life_stage)?,
+            care: book.of(self.species_id, life_stage)?,
             enclosure_length_mm: self.enclosure_length_mm,
             started_on: self.started_on,
             last_meal: self.meal_day.zip(self.meal_outcome).map(|(day, outcome)| LastMeal { day, outcome }),
@@ -93,6 +98,8 @@ impl AnimalRow {
             needs_rehouse: self.needs_rehouse(moment.today),
             guarding_sac: self.guarding,
             holds: holds.iter().map(|hold| hold.in_days(moment.zone)).collect(),
+            condition: self.condition.zip(self.scored_on).map(|(condition, day)| Scored { condition, day }),
+            apart: read_json(&self.apart)?,
         })
     }
 
@@ -157,13 +164,19 @@ async fn read(db: &mut SqliteConnection, scope: Scope, moment: Moment) -> Result
                 (SELECT json_group_array(json_object('kind', kind, 'blocks', blocks, 'from_at', from_at, 'until_at', until_at, 'reason', reason))
                  FROM hold WHERE hold.animal_id = animal.id AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?3)) AS holds,
                 (SELECT json_group_array(json_object('level', level, 'text', text))
-                 FROM caution WHERE caution.animal_id = animal.id AND ended_at IS NULL) AS cautions
+                 FROM caution WHERE caution.animal_id = animal.id AND ended_at IS NULL) AS cautions,
+                scored.condition, scored.day AS scored_on,
+                (SELECT json_group_array(json_object('kind', kind, 'days', days, 'from', from_on, 'until', until_on, 'reason', reason,
+                                                     'by', by_name))
+                 FROM set_apart_standing AS apart WHERE apart.animal_id = animal.id AND apart.until_on >= ?4) AS apart
          FROM animal JOIN species ON species.id = animal.species_id
          LEFT JOIN measurement AS span ON span.id = (SELECT m.id FROM measurement_standing AS m
              WHERE m.animal_id = animal.id AND m.kind = 'dls' ORDER BY m.day DESC, m.id DESC LIMIT 1)
          LEFT JOIN meal AS fed ON fed.id = (SELECT m.id FROM meal_standing AS m
              WHERE m.animal_id = animal.id ORDER BY m.day DESC, m.id DESC LIMIT 1)
          LEFT JOIN moult_sign AS sign ON sign.id = (SELECT m.id FROM moult_sign_standing AS m
+             WHERE m.animal_id = animal.id ORDER BY m.day DESC, m.id DESC LIMIT 1)
+         LEFT JOIN body_condition AS scored ON scored.id = (SELECT m.id FROM body_condition_standing AS m
              WHERE m.animal_id = animal.id ORDER BY m.day DESC, m.id DESC LIMIT 1)
          WHERE animal.status = 'alive' AND animal.id BETWEEN ?1 AND ?2
          ORDER BY animal.id",

@@ -3,15 +3,17 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use sqlx::SqliteConnection;
 
-use super::{CareBook, Gathered, Moment, Scope, SpeciesRisk, StandingHold, care_book, care_of, read_json};
+use super::{Gathered, Moment, Scope, SpeciesRisk, StandingHold, care_book, read_json};
 use crate::house::errors::AppError;
-use crate::reckoning::planner::{CohortFacts, LastMeal, Subject, SubjectKey, SubjectKind};
+use crate::house::ids::SpeciesId;
+use crate::reckoning::planner::{CohortFacts, CountOff, LastMeal, Subject, SubjectKey, SubjectKind};
 use crate::reckoning::words::{LifeStage, MealOutcome};
+use crate::species::store::CareBook;
 
 #[derive(sqlx::FromRow)]
 struct CohortRow {
     id: i64,
-    species_id: i64,
+    species_id: SpeciesId,
     #[sqlx(flatten)]
     risk: SpeciesRisk,
     started_on: NaiveDate,
@@ -30,13 +32,15 @@ struct CohortRow {
     cleaned_on: Option<NaiveDate>,
     counted_on: Option<NaiveDate>,
     recounted_on: Option<NaiveDate>,
+    recount_off: u32,
     holds: String,
+    apart: String,
 }
 
 /// Adds the cohorts of a scope in which anything is alive.
 pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Moment, into: &mut Gathered) -> Result<(), AppError> {
     let rows = read(db, scope, moment).await?;
-    let book = care_book(db, &rows.iter().map(|row| (row.species_id, ())).collect()).await?;
+    let book = care_book(db, rows.iter().map(|row| row.species_id)).await?;
     for row in rows {
         let holds: Vec<StandingHold> = read_json(&row.holds)?;
         let key = SubjectKey { kind: SubjectKind::Cohort, id: row.id };
@@ -58,7 +62,7 @@ impl CohortRow {
             in_vials: self.in_vials,
             counts: read_json(&self.counts)?,
             hazard: self.risk.facts(life_stage, Vec::new()),
-            care: care_of(book, self.species_id, life_stage)?,
+            care: book.of(self.species_id, life_stage)?,
             span_mm: self.span_mm,
             started_on: self.started_on,
             last_meal: self.meal_day.map(|day| LastMeal { day, outcome: self.outcome() }),
@@ -69,7 +73,9 @@ impl CohortRow {
             last_water: self.watered_on,
             last_clean: self.cleaned_on,
             last_count: self.counted_on.max(self.recounted_on),
+            count_off: self.recounted_on.map(|day| CountOff { day, by: self.recount_off }),
             holds: holds.iter().map(|hold| hold.in_days(moment.zone)).collect(),
+            apart: read_json(&self.apart)?,
         })
     }
 
@@ -122,8 +128,17 @@ async fn read(db: &mut SqliteConnection, scope: Scope, moment: Moment) -> Result
                  ORDER BY d.id DESC LIMIT 1) AS counted_on,
                 (SELECT MAX(l.day) FROM ledger_line AS l WHERE l.cohort_id = cohort.id AND l.kind = 'recounted'
                    AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id)) AS recounted_on,
+                (SELECT ABS(COALESCE(SUM(l.quantity * ((SELECT kind = 'stage' FROM bucket WHERE code = l.to_bucket)
+                                                       - (SELECT kind = 'stage' FROM bucket WHERE code = l.from_bucket))), 0))
+                 FROM ledger_line AS l WHERE l.cohort_id = cohort.id AND l.kind = 'recounted'
+                   AND l.day = (SELECT MAX(o.day) FROM ledger_line AS o WHERE o.cohort_id = cohort.id AND o.kind = 'recounted'
+                                AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = o.id))
+                   AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id)) AS recount_off,
                 (SELECT json_group_array(json_object('kind', kind, 'blocks', blocks, 'from_at', from_at, 'until_at', until_at, 'reason', reason))
-                 FROM hold WHERE hold.cohort_id = cohort.id AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?3)) AS holds
+                 FROM hold WHERE hold.cohort_id = cohort.id AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?3)) AS holds,
+                (SELECT json_group_array(json_object('kind', kind, 'days', days, 'from', from_on, 'until', until_on, 'reason', reason,
+                                                     'by', by_name))
+                 FROM set_apart_standing AS apart WHERE apart.cohort_id = cohort.id AND apart.until_on >= ?4) AS apart
          FROM cohort JOIN species ON species.id = cohort.species_id
          LEFT JOIN cohort_meal AS fed ON fed.id = (SELECT m.id FROM cohort_meal_standing AS m
              WHERE m.cohort_id = cohort.id ORDER BY m.day DESC, m.id DESC LIMIT 1)

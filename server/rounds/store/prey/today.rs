@@ -69,7 +69,7 @@ async fn mouths(db: &mut SqliteConnection, feeds: &[Duty], moment: Moment) -> Re
         .iter()
         .filter_map(|subject| match subject {
             Subject::Cohort(facts) => Some((SubjectKey { kind: SubjectKind::Cohort, id: facts.id }, facts.feeding())),
-            Subject::Animal(_) | Subject::Sac(_) => None,
+            Subject::Animal(_) | Subject::Sac(_) | Subject::Room(_) => None,
         })
         .collect())
 }
