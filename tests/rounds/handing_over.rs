@@ -100,7 +100,7 @@ async fn what_nobody_can_take_is_named_with_the_exact_reason() {
         .execute(&house.app.database.writer)
         .await
         .unwrap();
-    sqlx::query("UPDATE clearance SET withdrawn_at = '2026-04-15T10:00:00+00:00' WHERE member_id IN (?, ?)")
+    sqlx::query("UPDATE clearance SET withdrawn_at = '2026-04-15T10:00:00+00:00', withdrawn_by = 1 WHERE member_id IN (?, ?)")
         .bind(bo.id())
         .bind(di.id())
         .execute(&house.app.database.writer)
@@ -206,7 +206,7 @@ async fn sharing_out_again_moves_nothing_and_one_more_duty_moves_one() {
     share_out(&mut lead).await;
     assert_eq!(whose(&house).await, before);
     lead.get("/today").await.ok().says("Nothing changes hands.");
-    sqlx::query("INSERT INTO duty (kind, animal_id, due_on, late_after, seconds, exposure, band, clearance, persons, reason, planned_at) VALUES ('water', 1, '2026-04-15', '2026-04-16', 60, 'look', 0, 0, 1, 'dry', '2026-04-15T10:00:00+00:00')")
+    sqlx::query("INSERT INTO duty (kind, animal_id, due_on, late_after, seconds, exposure, band, clearance, persons, reason, planned_at) VALUES ('cohort-count', 1, '2026-04-15', '2026-04-16', 60, 'look', 0, 0, 1, 'dry', '2026-04-15T10:00:00+00:00')")
         .execute(&house.app.database.writer)
         .await
         .unwrap();
