@@ -67,7 +67,7 @@ async fn one_action_passes_on_their_duties_and_only_theirs() {
     }
     let shown = lead.get(&there).await.ok().says("Cyprian is not in today").says("In the book: ill.");
     shown.says(&format!("{theirs} duties passed on: Bo ")).says("To Bo (").says("To Di (");
-    lead.get(&there).await.ok().says("To Di (").lacks("With nobody");
+    lead.get(&there).await.ok().says("To Di (").lacks("Nobody could take");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM absence WHERE kind = 'ill' AND first_day = last_day").await, 2);
     let loads: Vec<i64> =
         sqlx::query_scalar("SELECT SUM(seconds) / 60 FROM duty WHERE state = 'open' AND assigned_to IS NOT NULL GROUP BY assigned_to")
@@ -108,7 +108,7 @@ async fn what_nobody_can_take_is_named_with_the_exact_reason() {
         .unwrap();
     clear(&house, bo.id(), 1, "2027-12-31").await;
     let there = not_in(&mut lead, &cy).await.sent_to();
-    lead.get(&there).await.ok().says("With nobody (").says("needs clearance 2: nobody who holds it is in today (Cyprian: ill)");
+    lead.get(&there).await.ok().says("Nobody could take these (").says("needs clearance 2: nobody who holds it is in today (Cyprian: ill)");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM duty WHERE state = 'open' AND clearance >= 2 AND assigned_to IS NOT NULL").await, 0);
     lead.get("/today").await.ok().says("nobody who holds it is in today (Cyprian: ill)");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM duty_passed_on WHERE to_member IS NULL AND why = ''").await, 0);

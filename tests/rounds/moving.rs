@@ -206,7 +206,7 @@ async fn over_both_clock_changes_a_day_is_planned_and_shared_out_once() {
                 plan(&house).await;
                 let feeds = "SELECT COUNT(*) FROM duty WHERE kind = 'feed' AND state = 'open'";
                 assert!(number(&house, feeds).await <= 1, "{day} {hour}");
-                let team = silkward::rounds::store::share::at_work(&mut *house.app.read().await.unwrap(), house.app.today()).await.unwrap();
+                let team = silkward::rounds::store::share::at_work(&mut house.app.read().await.unwrap(), house.app.today()).await.unwrap();
                 assert_eq!(team.iter().map(|one| (one.member, one.minutes)).collect::<Vec<_>>(), [(bo.id(), 240)], "{day} {hour}");
             }
             assert!(open_duty(&house, stock, "feed").await.is_some(), "{day}");

@@ -45,6 +45,13 @@ struct PersonLine {
     seconds: i64,
 }
 
+impl PersonLine {
+    /// The one action by which their duties go to the others.
+    fn deed(&self) -> &'static str {
+        if self.at.present { "Not in today" } else { "Pass on their duties" }
+    }
+}
+
 /// A duty that nobody has, and why.
 struct Unassigned {
     duty: Duty,
@@ -88,7 +95,7 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
         zone,
         planned: store::planned_on(&mut db).await? == Some(today),
         duties: open.len(),
-        seconds: open.iter().map(|duty| duty.seconds).sum(),
+        seconds: open.iter().map(Duty::work).sum(),
         racks: racks(&open, today),
         unassigned: unassigned(&open, &team),
         late: open.iter().filter(|duty| duty.is_late(&today)).cloned().collect(),
@@ -124,7 +131,8 @@ fn called(person: &PersonCleared) -> String {
 }
 
 fn person_line(person: PersonCleared, team: &[AtWork], open: &[Duty], today: NaiveDate) -> Option<PersonLine> {
-    let own: Vec<&Duty> = open.iter().filter(|duty| duty.assigned_to == Some(person.id)).collect();
+    let theirs = |duty: &&Duty| [duty.assigned_to, duty.second_to].contains(&Some(person.id));
+    let own: Vec<&Duty> = open.iter().filter(theirs).collect();
     Some(PersonLine {
         at: team.iter().find(|at| at.member == person.id)?.clone(),
         duties: own.len(),
@@ -145,7 +153,7 @@ fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
             last.duties += 1;
             last.unassigned += usize::from(duty.assigned_to.is_none());
             last.late += usize::from(duty.is_late(&today));
-            last.seconds += duty.seconds;
+            last.seconds += duty.work();
         }
     }
     racks
