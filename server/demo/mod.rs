@@ -9,6 +9,7 @@ mod nursery;
 mod people;
 mod places;
 mod prey;
+mod rota;
 mod stock;
 mod trade;
 
@@ -139,6 +140,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     write.commit(Change::new("species.seeded", "house", format!("{species} species")), "/species").await?;
     people::settle(building).await?;
     prey::begin(building).await?;
+    rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
     let mut nursery = nursery::Nursery::plan(building);
@@ -147,6 +149,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
         let Some(next) = building.day.succ_opt() else { break };
         building.day = next;
     }
+    rota::absences(building, today).await?;
     building.day = today;
     days::open_today(building, now).await
 }

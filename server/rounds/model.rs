@@ -216,6 +216,12 @@ impl Duty {
         self.persons >= 2
     }
 
+    /// The work of everybody whom it takes, in seconds.
+    #[must_use]
+    pub fn work(&self) -> i64 {
+        self.seconds * self.persons
+    }
+
     /// Whether the list of tools must be ticked through: hands in at the highest band, or two people.
     #[must_use]
     pub fn needs_checklist(&self) -> bool {

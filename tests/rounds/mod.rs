@@ -2,7 +2,10 @@
 
 mod ahead;
 mod batches;
+mod due;
 mod findings;
+mod handing_over;
+mod moving;
 mod outcomes;
 mod paper;
 mod planning;

@@ -1,115 +1,151 @@
-//! Why something is due or not, and rules set apart for one animal or cohort.
+//! What a duty weighs, and why nobody has it: each reason exactly, with names and figures.
 
-use silkward::handling::model::HoldSubject;
-use silkward::reckoning::planner::ApartKind;
-use silkward::rounds::model::apart::NewApart;
-use silkward::rounds::store;
+use chrono::NaiveDate;
+use silkward::house::ids::{AnimalId, DutyId, MemberId};
+use silkward::reckoning::words::{DutyKind, Exposure};
+use silkward::rounds::model::share::{AtWork, asked, keep_pinned, minutes, urgency};
+use silkward::rounds::model::{Duty, DutyState};
+use silkward::rounds::store::why_unassigned;
 
-use super::stock::{CALM, animal, cohort, give_all, house, open_duty, plan, sign};
-use crate::support::number;
+fn today() -> NaiveDate {
+    "2026-04-15".parse().unwrap()
+}
 
-#[tokio::test]
-async fn the_page_tells_every_rule_with_its_figures_and_the_next_day() {
-    let house = house().await;
-    let animal = animal(&house, CALM, 1).await;
-    let cohort = cohort(&house, CALM, 100).await;
-    plan(&house).await;
-    let mut bo = house.keeper("Bo", 2).await;
-    give_all(&house, bo.id()).await;
-    let round = bo.get("/round").await.ok();
-    assert!(round.count(&format!("a.why[href='/animals/{animal}/due']")) >= 1);
-    let why = bo.get(&format!("/animals/{animal}/due")).await.ok();
-    let why = why.says("Why due, or not: T-1").says("Due since 1 Apr 2026").says("No meal on record since 1 April 2026");
-    let why = why.says("Not needed: no prey is left in").says("Leg span 60 mm in a box 300 mm long (0.200): a box of 3 spans does.");
-    assert_eq!(why.count("section h2"), 6);
-    assert!(why.count("section a[href^='/round/duties/']") >= 3);
-    let feed = open_duty(&house, animal, "feed").await.unwrap();
-    sign(&mut bo, feed, &[("outcome", "took")]).await.sent_to();
-    bo.get(&format!("/animals/{animal}/due")).await.ok().says("Last meal on 15 April 2026").says("Not before 25 Apr 2026");
-    bo.get(&format!("/cohorts/{cohort}/due")).await.ok().says("Cohort count").says("Not done yet since 1 April 2026");
-    bo.get(&format!("/animals/{animal}")).await.ok().says("Why due, or not");
-    bo.get(&format!("/cohorts/{cohort}")).await.ok().says("Why a duty is due, or not");
-    for missing in ["/animals/99/due", "/cohorts/99/due", "/breeding/sacs/99/due"] {
-        bo.get(missing).await.is(404);
+fn duty(clearance: i64, minutes: i64, persons: i64) -> Duty {
+    Duty {
+        id: DutyId(1),
+        kind: DutyKind::Feed,
+        animal_id: Some(AnimalId(1)),
+        cohort_id: None,
+        sac_id: None,
+        label: "T-1".to_owned(),
+        species: String::new(),
+        place: None,
+        shelf_id: None,
+        rack_id: None,
+        position: None,
+        due_on: today(),
+        late_after: today(),
+        due_at: None,
+        seconds: minutes * 60,
+        exposure: Exposure::Open,
+        band: clearance,
+        clearance,
+        persons,
+        reason: "because".to_owned(),
+        held: None,
+        state: DutyState::Open,
+        assigned_to: None,
+        assigned_name: None,
+        second_to: None,
+        second_name: None,
     }
-    // What waits for a hold says until which hour.
-    let clean = open_duty(&house, animal, "water").await.unwrap();
-    sign(&mut bo, clean, &[("outcome", "threat")]).await.sent_to();
-    bo.get(&format!("/animals/{animal}/due")).await.ok().says("agitated until 16 Apr 2026, 12:00 (threat display)");
-    sqlx::query("UPDATE animal SET status = 'dead', status_on = '2026-04-15', loss_cause = 'unknown'")
-        .execute(&house.app.database.writer)
-        .await
-        .unwrap();
-    bo.get(&format!("/animals/{animal}/due")).await.ok().says("no longer in the house");
 }
 
-#[tokio::test]
-async fn a_lead_sets_a_rule_apart_and_it_ends_by_itself() {
-    let house = house().await;
-    let animal = animal(&house, CALM, 1).await;
-    plan(&house).await;
-    let mut lead = house.person("Ines", "lead").await;
-    let mut bo = house.keeper("Bo", 2).await;
-    let page = format!("/animals/{animal}/apart");
-    let rule = [("kind", "no-feed"), ("until", "2026-04-20"), ("reason", "swollen joint, rests")];
-    let there = lead.submit(&page, &rule).await.sent_to();
-    lead.get(&there).await.ok().says("not fed until 20 April 2026 (swollen joint, rests, by Ines)").says("1 no longer due");
-    assert_eq!(open_duty(&house, animal, "feed").await, None);
-    // A keeper sees it, and sets none.
-    bo.get(&page).await.ok().says("Not fed until 20 April 2026 (swollen joint, rests, by Ines).").lacks("Set a rule apart");
-    bo.submit_at(&format!("/animals/{animal}/moved"), &page, &rule).await.is(403);
-    house.set_clock("2026-04-20T12:00:00Z");
-    plan(&house).await;
-    assert_eq!(open_duty(&house, animal, "feed").await, None, "its last day");
-    house.set_clock("2026-04-21T12:00:00Z");
-    plan(&house).await;
-    let feed = open_duty(&house, animal, "feed").await.unwrap();
-    let words: String =
-        sqlx::query_scalar("SELECT reason FROM duty WHERE id = ?").bind(feed).fetch_one(&house.app.database.writer).await.unwrap();
-    assert!(!words.contains("Ines"), "{words}");
-}
-
-#[tokio::test]
-async fn a_rule_is_ended_before_its_day_with_a_reason_and_stays_readable() {
-    let house = house().await;
-    let cohort = cohort(&house, CALM, 100).await;
-    plan(&house).await;
-    let mut lead = house.person("Ines", "lead").await;
-    let page = format!("/cohorts/{cohort}/apart");
-    lead.submit(&page, &[("kind", "feed-every"), ("days", "2"), ("until", "2026-05-20"), ("reason", "grow on")]).await.sent_to();
-    lead.submit_at(&page, "/apart/1/end", &[("why", " ")]).await.is(422).says("Rules set apart for");
-    lead.submit_at(&page, "/apart/1/end", &[("why", "fat enough")]).await.sent_to();
-    lead.submit_at(&page, "/apart/1/end", &[("why", "again")]).await.is(409);
-    lead.submit_at(&page, "/apart/9/end", &[("why", "again")]).await.is(404);
-    lead.get(&page).await.ok().says("Fed every 2 days until 20 May 2026").says("Ended by Ines").says("fat enough");
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM audit WHERE action IN ('rule.set-apart', 'rule.ended')").await, 2);
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM set_apart").await, 1);
-}
-
-#[tokio::test]
-async fn no_rule_makes_looks_rarer_lasts_for_ever_or_comes_from_a_keeper() {
-    let house = house().await;
-    let animal = animal(&house, CALM, 1).await;
-    let cohort = cohort(&house, CALM, 10).await;
-    let mut lead = house.person("Ines", "lead").await;
-    let page = format!("/animals/{animal}/apart");
-    let wrong: [(&[(&str, &str)], &str); 5] = [
-        (&[("kind", "check-every"), ("days", "90"), ("until", "2026-05-01"), ("reason", "busy")], "a rule never makes looks rarer"),
-        (&[("kind", "feed-every"), ("days", ""), ("until", "2026-05-01"), ("reason", "thin")], "whole number"),
-        (&[("kind", "no-feed"), ("until", "2026-04-01"), ("reason", "thin")], ""),
-        (&[("kind", "no-feed"), ("until", "2028-04-01"), ("reason", "thin")], "within a year"),
-        (&[("kind", "vacation"), ("until", "2026-05-01"), ("reason", "")], ""),
-    ];
-    for (fields, says) in wrong {
-        lead.submit(&page, fields).await.is(422).says(says);
+fn person(id: i64, name: &str, level: i64) -> AtWork {
+    AtWork {
+        member: MemberId(id),
+        name: name.to_owned(),
+        level,
+        suspended: false,
+        present: true,
+        why_not: None,
+        hours: "08:00–17:00".to_owned(),
+        minutes: 240,
+        done: 0,
+        load: 0,
     }
-    let rehouse = [("kind", "no-rehouse"), ("until", "2026-05-01"), ("reason", "busy")];
-    lead.submit(&format!("/cohorts/{cohort}/apart"), &rehouse).await.is(422).says("not rehoused for its size");
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM set_apart").await, 0);
-    // By any other way the book itself refuses.
-    let bo = house.keeper("Bo", 2).await;
-    let mut write = house.app.write(Some(bo.id())).await.unwrap();
-    let until = "2026-05-01".parse().unwrap();
-    let new = NewApart { kind: ApartKind::NoFeed, days: None, until, reason: "no time".to_owned() };
-    assert!(store::set_apart(&mut write, HoldSubject::Animal(animal), &new).await.is_err());
+}
+
+fn away(id: i64, name: &str, level: i64, why: &str) -> AtWork {
+    AtWork { present: false, why_not: Some(why.to_owned()), ..person(id, name, level) }
+}
+
+fn with_load(load: u32, person: AtWork) -> AtWork {
+    AtWork { load, ..person }
+}
+
+#[test]
+fn nobody_holds_the_clearance() {
+    let team = [person(1, "Bo", 1), away(2, "Cy", 2, "ill")];
+    assert_eq!(why_unassigned(&duty(3, 10, 1), &team), "needs clearance 3: nobody holds it today");
+    let rests = AtWork { suspended: true, ..person(3, "Di", 0) };
+    let why = why_unassigned(&duty(3, 10, 1), &[rests]);
+    assert_eq!(why, "needs clearance 3: nobody holds it today; the clearances of Di rest until a lead has reviewed their incident");
+}
+
+#[test]
+fn those_who_hold_it_are_not_in_and_each_is_named_with_the_reason() {
+    let team = [person(1, "Bo", 1), away(2, "Cy", 3, "on leave until 3 December"), away(3, "Di", 2, "does not work on Wednesdays")];
+    let why = why_unassigned(&duty(2, 10, 1), &team);
+    assert_eq!(why, "needs clearance 2: nobody who holds it is in today (Cy: on leave until 3 December; Di: does not work on Wednesdays)");
+    assert_eq!(why_unassigned(&duty(0, 10, 1), &team[1..2]), "nobody is in today (Cy: on leave until 3 December)");
+}
+
+#[test]
+fn those_who_are_in_have_no_minutes_left_and_the_figures_are_given() {
+    let team = [person(1, "Bo", 1), with_load(235, person(2, "Cy", 2)), AtWork { done: 100, ..with_load(135, person(3, "Di", 2)) }];
+    let why = why_unassigned(&duty(2, 10, 1), &team);
+    assert_eq!(
+        why,
+        "needs clearance 2: takes 10 min, and everybody who may do it and is in is full: Cy 235 of 240 min, Di 235 of 240 min, 100 done"
+    );
+    assert!(why_unassigned(&duty(2, 5, 1), &team).contains("not shared out yet"), "five minutes fit exactly");
+}
+
+#[test]
+fn a_hold_comes_first_and_a_missing_clearance_is_said_with_it() {
+    let held = |clearance| Duty { held: Some("agitated until 16 Apr 2026, 14:00 (threat display)".to_owned()), ..duty(clearance, 10, 1) };
+    let team = [person(1, "Bo", 1)];
+    assert_eq!(why_unassigned(&held(1), &team), "on hold: agitated until 16 Apr 2026, 14:00 (threat display)");
+    let why = why_unassigned(&held(2), &team);
+    assert_eq!(why, "on hold: agitated until 16 Apr 2026, 14:00 (threat display); and it needs clearance 2: nobody holds it today");
+}
+
+#[test]
+fn otherwise_it_is_not_shared_out_yet_and_those_who_may_are_named() {
+    let team = [person(1, "Bo", 1), person(2, "Cy", 2), away(3, "Di", 3, "ill")];
+    assert_eq!(why_unassigned(&duty(1, 10, 1), &team), "needs clearance 1: not shared out yet; Bo and Cy may do it");
+    let many = [1, 2, 3, 4].map(|id| person(id, "Bo", 1));
+    assert_eq!(why_unassigned(&duty(0, 10, 1), &many), "not shared out yet; 4 people may do it");
+}
+
+#[test]
+fn a_duty_for_two_says_what_is_missing_of_the_second() {
+    let two = duty(3, 20, 2);
+    let team = [person(1, "Bo", 1), person(2, "Cy", 3)];
+    assert_eq!(why_unassigned(&two, &team), "needs two people with clearance 2 or more: only Cy is there");
+    let team = [away(1, "Bo", 2, "ill"), person(2, "Cy", 3)];
+    assert_eq!(why_unassigned(&two, &team), "needs two people with clearance 2 or more: only Cy is in today (Bo: ill)");
+    let team = [with_load(230, person(1, "Bo", 2)), person(2, "Cy", 3)];
+    let why = why_unassigned(&two, &team);
+    assert!(why.contains("takes 20 min") && why.contains("Bo 230 of 240 min"), "{why}");
+    let team = [person(1, "Bo", 2), person(2, "Cy", 3)];
+    let has_first = Duty { assigned_to: Some(MemberId(2)), ..two };
+    assert_eq!(why_unassigned(&has_first, &team), "needs clearance 3: a second person is not named yet; Cy may do it");
+}
+
+/// Common practice, no source: what can't wait, then what is late, then what fell due today.
+#[test]
+fn what_cannot_wait_weighs_more_than_what_is_late_and_that_more_than_today() {
+    let plain = duty(0, 10, 1);
+    let late = Duty { late_after: "2026-04-14".parse().unwrap(), ..plain.clone() };
+    let prey_left = Duty { kind: DutyKind::ClearUneaten, ..plain.clone() };
+    let both = Duty { kind: DutyKind::SacCheck, ..late.clone() };
+    let weights = [&plain, &late, &prey_left, &both].map(|duty| urgency(duty, today()));
+    assert_eq!(weights, [1, 3, 5, 7]);
+}
+
+#[test]
+fn minutes_are_rounded_up_and_never_none() {
+    assert_eq!([0, 1, 59, 60, 61].map(|seconds| minutes(&Duty { seconds, ..duty(0, 1, 1) })), [1, 1, 1, 1, 2]);
+}
+
+#[test]
+fn what_is_pinned_outweighs_everything_else_together() {
+    let pinned = asked(&duty(0, 10, 1), today(), Some(MemberId(1)));
+    let urgent = asked(&Duty { kind: DutyKind::SacCheck, ..duty(0, 10, 1) }, today(), None);
+    let mut duties = vec![pinned, urgent.clone(), urgent];
+    keep_pinned(&mut duties);
+    assert!(duties[0].urgency > duties[1].urgency + duties[2].urgency, "{duties:?}");
 }

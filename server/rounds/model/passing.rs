@@ -30,7 +30,39 @@ pub struct PassedOn {
     pub list: Vec<Passing>,
 }
 
+/// The rack of a place: what stands before its shelf.
+fn rack(place: Option<&str>) -> &str {
+    let place = place.unwrap_or("No place noted");
+    place.rsplit_once(" · shelf ").map_or(place, |(rack, _)| rack)
+}
+
+/// What one person took over in one rack.
+#[derive(Debug, Clone)]
+pub struct InRack<'a> {
+    /// The rack, with its room.
+    pub place: &'a str,
+    /// Minutes of all.
+    pub minutes: u32,
+    /// Each as messages name it.
+    pub labels: Vec<&'a str>,
+}
+
 impl PassedOn {
+    /// What one person took over, rack by rack.
+    #[must_use]
+    pub fn by_rack<'a>(&self, list: &[&'a Passing]) -> Vec<InRack<'a>> {
+        let mut racks: BTreeMap<&str, Vec<&Passing>> = BTreeMap::new();
+        for passing in list {
+            racks.entry(rack(passing.place.as_deref())).or_default().push(passing);
+        }
+        let in_rack = |(place, list): (&'a str, Vec<&'a Passing>)| InRack {
+            place,
+            minutes: list.iter().map(|passing| passing.minutes).fold(0, u32::saturating_add),
+            labels: list.iter().map(|passing| passing.label.as_str()).collect(),
+        };
+        racks.into_iter().map(in_rack).collect()
+    }
+
     /// Those that somebody took, by who took them.
     #[must_use]
     pub fn taken(&self) -> Vec<(&str, Vec<&Passing>)> {
@@ -43,13 +75,13 @@ impl PassedOn {
         taken.into_iter().collect()
     }
 
-    /// Those that nobody has.
+    /// Those whose part nobody could take.
     #[must_use]
     pub fn left(&self) -> Vec<&Passing> {
         self.list.iter().filter(|passing| passing.to.is_none()).collect()
     }
 
-    /// In words: `5 duties passed on: Bo 3, Cy 2. 1 has nobody.`
+    /// In words: `5 duties passed on: Bo 3, Cy 2. Nobody could take 1.`
     #[must_use]
     pub fn words(&self) -> String {
         if self.list.is_empty() {
@@ -65,8 +97,7 @@ impl PassedOn {
         };
         match self.left().len() {
             0 => passed,
-            1 => format!("{passed} 1 has nobody."),
-            left => format!("{passed} {left} have nobody."),
+            left => format!("{passed} Nobody could take {left}."),
         }
     }
 }

@@ -174,7 +174,7 @@ async fn list(app: &App, me: &SignedIn, db: &mut SqliteConnection, asked: Asked)
         today,
         heading,
         count: wanted.len(),
-        seconds: wanted.iter().map(|duty| duty.seconds * duty.persons).sum(),
+        seconds: wanted.iter().map(|duty| if matches!(filter.who, Some(Who::Member(_))) { duty.seconds } else { duty.work() }).sum(),
         rows: wanted.into_iter().take(MOST).map(|duty| Row::new(duty, &team, today)).collect(),
         people: team.iter().map(|person| Choice::new(person.member, person.called())).collect(),
         whose,

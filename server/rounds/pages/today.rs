@@ -53,6 +53,13 @@ struct PersonLine {
     seconds: i64,
 }
 
+impl PersonLine {
+    /// The one action by which their duties go to the others.
+    fn deed(&self) -> &'static str {
+        if self.at.present { "Not in today" } else { "Pass on their duties" }
+    }
+}
+
 /// A duty that nobody has, and why.
 struct Unassigned {
     duty: Duty,
@@ -99,7 +106,7 @@ impl TodayPage {
 
     /// What must happen today, in one line: each figure opens its list.
     fn figures(&self, open: &[Duty]) -> Vec<Figure> {
-        let seconds: i64 = open.iter().map(|duty| duty.seconds).sum();
+        let seconds: i64 = open.iter().map(Duty::work).sum();
         let held = open.iter().filter(|duty| duty.held.is_some()).count();
         let all = Figure { words: format!("{} duties, {}", open.len(), text::work(&seconds)), href: paths::DUTIES, grave: false };
         let more = [
@@ -181,7 +188,8 @@ fn called(person: &PersonCleared) -> String {
 }
 
 fn person_line(person: PersonCleared, team: &[AtWork], open: &[Duty], today: NaiveDate) -> Option<PersonLine> {
-    let own: Vec<&Duty> = open.iter().filter(|duty| duty.assigned_to == Some(person.id)).collect();
+    let theirs = |duty: &&Duty| [duty.assigned_to, duty.second_to].contains(&Some(person.id));
+    let own: Vec<&Duty> = open.iter().filter(theirs).collect();
     Some(PersonLine {
         at: team.iter().find(|at| at.member == person.id)?.clone(),
         duties: own.len(),
@@ -202,7 +210,7 @@ fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
             last.duties += 1;
             last.unassigned += usize::from(duty.assigned_to.is_none());
             last.late += usize::from(duty.is_late(&today));
-            last.seconds += duty.seconds;
+            last.seconds += duty.work();
         }
     }
     for rack in &mut racks {
