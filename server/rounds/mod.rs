@@ -30,6 +30,7 @@ pub fn routes() -> Routes {
         .post("/round/queue", May::Keep, pages::arrive)
         .get("/round/waiting", May::Keep, pages::waiting)
         .post("/round/waiting/{refusal}", May::Keep, pages::settle)
+        .and(tablet_routes())
         .get("/today", May::Lead, pages::today)
         .get("/today/prey", May::Keep, pages::prey)
         .get("/today/prey.csv", May::Keep, pages::prey_csv)
@@ -39,4 +40,19 @@ pub fn routes() -> Routes {
         .post("/today/racks/{rack}/assign", May::Lead, pages::assign_rack)
         .post("/today/duties/{duty}/assign", May::Lead, pages::assign_one)
         .post("/today/duties/{duty}/unassign", May::Lead, pages::unassign)
+}
+
+fn tablet_routes() -> Routes {
+    Routes::new()
+        .get("/tablet", May::Tablet, pages::tablet::room)
+        .post("/tablet/theme", May::Tablet, pages::tablet::theme)
+        .get("/tablet/duties/{duty}", May::Tablet, pages::tablet::show)
+        .post("/tablet/duties/{duty}", May::Tablet, pages::tablet::sign_quick)
+        .post("/tablet/duties/{duty}/moult", May::Tablet, pages::tablet::sign_moult)
+        .post("/tablet/duties/{duty}/figures", May::Tablet, pages::tablet::sign_figures)
+        .post("/tablet/duties/{duty}/count", May::Tablet, pages::tablet::sign_count)
+        .post("/tablet/duties/{duty}/hands-in", May::Tablet, pages::tablet::sign_hands_in)
+        .get("/tablet/shelves/{shelf}", May::Tablet, pages::tablet::show_shelf)
+        .post("/tablet/shelves/{shelf}", May::Tablet, pages::tablet::sign_shelf)
+        .post("/tablet/sign-offs/{signoff}/undo", May::Tablet, pages::tablet::undo)
 }

@@ -11,6 +11,7 @@ mod share;
 mod share_out;
 mod shelf;
 mod stop;
+pub(super) mod tablet;
 mod today;
 mod waiting;
 

@@ -12,6 +12,7 @@ pub mod queue;
 mod read;
 pub mod share;
 mod sign_off;
+pub mod tablet;
 mod today;
 
 pub use assign::{assign, assign_rack, shortfall, unassign};

@@ -41,6 +41,22 @@ impl Deed {
         })
     }
 
+    /// What its address adds to the duty's.
+    pub(super) fn part(self) -> &'static str {
+        match self {
+            Self::Quick => "",
+            Self::Moult => "/moult",
+            Self::Figures => "/figures",
+            Self::Count => "/count",
+            Self::HandsIn => "/hands-in",
+        }
+    }
+
+    /// Whether it is the short form.
+    pub(super) fn is_quick(self) -> bool {
+        self == Self::Quick
+    }
+
     /// Reads the form's fields into a sign-off.
     pub(super) fn read(self, duty: &Duty, fields: &Fields, today: NaiveDate) -> Result<NewSignoff, AppError> {
         Ok(match self {
