@@ -9,5 +9,7 @@ mod share_out;
 mod sharing;
 mod shelves;
 pub mod stock;
+mod tablet;
 mod two_people;
 mod undoing;
+mod waiting;

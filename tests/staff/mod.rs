@@ -6,6 +6,7 @@ mod links;
 mod members;
 mod passphrase;
 mod sign_in;
+mod tablets;
 
 use silkward::house::ids::MemberId;
 use silkward::staff::passphrase as phrases;

@@ -119,7 +119,10 @@ impl Batch {
         for (id, outcome) in &self.chosen {
             let duty = store::require(write.db(), *id).await?;
             match store::sign_off(write, &NewSignoff::plain(*id, *outcome).by(arrival)).await {
-                Ok(done) => signed.written.push(change(&done).after),
+                Ok(done) => {
+                    signed.duties.push(*id);
+                    signed.written.push(change(&done).after);
+                }
                 Err(AppError::Conflict(why) | AppError::Forbidden(why)) => signed.refused.push((duty, *outcome, why)),
                 Err(AppError::Refused(mistakes)) => {
                     let why = mistakes.all().map(|mistake| mistake.message.clone()).collect::<Vec<_>>().join(" ");
@@ -135,6 +138,7 @@ impl Batch {
 /// What a batch wrote, in words, and what it did not, each with why.
 #[derive(Debug, Default)]
 pub(super) struct Signed {
+    pub(super) duties: Vec<DutyId>,
     pub(super) written: Vec<String>,
     pub(super) refused: Vec<(Duty, Outcome, String)>,
 }

@@ -11,7 +11,7 @@ use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError, redirect};
 use crate::house::extract::Path;
 use crate::house::forms::{Check, Fields, Form, Mistakes, Once};
-use crate::house::ids::{DutyId, ShelfId};
+use crate::house::ids::ShelfId;
 use crate::house::layout::{page, page_again};
 use crate::house::tablet::{Device, TabletFrame};
 use crate::rounds::model::arrival::Arrival;
@@ -117,8 +117,7 @@ async fn write(app: &App, device: &Device, shelf: ShelfId, batch: &Batch, typed:
         drop(write);
         return page_again(&RoomPage::build(app, device, 0, refused, Mistakes::none()).await?);
     }
-    let all: Vec<DutyId> = batch.chosen.iter().map(|(id, _)| *id).take(signed.written.len()).collect();
-    let next = room::next(write.db(), device.room_id, &before, &all).await?;
+    let next = room::next(write.db(), device.room_id, &before, &signed.duties).await?;
     let after = format!("{} (at the tablet “{}”)", signed.written.join("; "), device.name);
     write.commit(Change::new("shelf.fed", format!("shelf {shelf}"), after), &next).await?;
     if refused.is_empty() {
