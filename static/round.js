@@ -237,7 +237,8 @@ async function signOut(form) {
   }
   await replay();
   const left = waiting.length;
-  if (left > 0 && !window.confirm(`${left} sign-offs wait here and are not written. Signing out throws them away. Sign out all the same?`)) {
+  const wait = left === 1 ? "1 sign-off waits here and is not written" : `${left} sign-offs wait here and are not written`;
+  if (left > 0 && !window.confirm(`${wait}. Signing out throws away what waits. Sign out all the same?`)) {
     return;
   }
   await wipe();

@@ -159,6 +159,7 @@ async fn three_signed_without_a_wireless_survive_a_killed_browser_and_arrive_onc
     let mut keeper = Browser::start_in(profile.path(), 390, 844, Scripts::On).await;
     sign_in(&mut keeper, &house, "kit").await;
     keeper.says("3 of what waited are written.").await;
+    keeper.tap("details.just-written summary").await;
     keeper.says("(reached the book 09:26)").await;
     keeper.picture("offline-arrived").await;
     comes_to(&house, "SELECT COUNT(*) FROM signoff WHERE entered = 'queued'", 3).await;
@@ -279,7 +280,7 @@ async fn what_waits_is_sent_by_its_own_maker_only_and_signing_out_warns_before_i
         }
         tokio::time::sleep(Duration::from_millis(100)).await;
     }
-    assert!(warned.contains("1 sign-offs wait here"), "{warned}");
+    assert!(warned.contains("1 sign-off waits here"), "{warned}");
     browser.driver.dismiss_alert().await.unwrap();
     browser.says("Waiting to send (1)").await;
     browser.tap_words(".foot", "Sign out").await;

@@ -69,6 +69,9 @@ async fn an_old_address_and_one_that_was_replaced_do_not_work() {
     other.submit(&third, &[]).await.sent_to();
     other.get("/tablet").await.ok();
     tablet.get("/tablet").await.is(403);
+    let again = address(&ada.submit_at("/staff/tablets", "/staff/tablets/1/address", &[]).await.ok());
+    other.submit(&again, &[]).await.sent_to();
+    other.get("/tablet").await.ok();
     let fourth = address(&ada.submit_at("/staff/tablets", "/staff/tablets/1/address", &[]).await.ok());
     house.set_clock("2026-04-16T12:00:01Z");
     house.visitor().get(&fourth).await.is(404);
