@@ -197,6 +197,11 @@ async fn who_was_faster_meanwhile_is_told_and_kept_and_a_lost_answer_writes_noth
     took(&mut keeper, &contested).await;
     keeper.says("Waiting to send (2)").await;
 
+    // What waits has left the shelf's own button: neither is signed twice.
+    let listed = "return document.querySelectorAll('form[data-queue] input[name=duty]').length";
+    let listed: i64 = keeper.driver.execute(listed, Vec::new()).await.unwrap().convert().unwrap();
+    assert_eq!(listed, 4 + 3, "of six and of three");
+
     // Meanwhile a colleague feeds the second.
     let (lena, duty): (i64, i64) = sqlx::query_as(
         "SELECT (SELECT id FROM member WHERE name = 'Lena'), (SELECT id FROM duty WHERE kind = 'feed' AND state = 'open' AND animal_id = ?)",

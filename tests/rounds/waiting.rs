@@ -186,13 +186,8 @@ async fn who_was_faster_is_named_and_the_loser_settles_it_with_a_note_on_the_ani
     // Not another keeper's to settle, nor to see.
     cy.get("/round/waiting").await.ok().says("Nothing is left to settle.");
     cy.submit_at("/round", "/round/waiting/1", &[("how", "nothing"), ("note", "")]).await.is(403);
-    let page = bo
-        .get("/round/waiting")
-        .await
-        .ok()
-        .says("Do not feed again.")
-        .says("11:50 (reached the book 12:00)")
-        .says("Entered: outcome: took.");
+    let page =
+        bo.get("/round/waiting").await.ok().says("Do not feed again.").says("11:50 (reached the book 12:00)").says("Entered: took it.");
     assert_eq!(page.count("article.duty"), 1);
     bo.submit_at("/round/waiting", "/round/waiting/1", &[("how", "noted"), ("note", " ")]).await.is(422).says("Write what happened");
     bo.submit_at("/round/waiting", "/round/waiting/1", &[("how", "later"), ("note", "kept")]).await.is(422);
