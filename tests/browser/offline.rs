@@ -200,7 +200,7 @@ async fn who_was_faster_meanwhile_is_told_and_kept_and_a_lost_answer_writes_noth
     // What waits has left the shelf's own button: neither is signed twice.
     let listed = "return document.querySelectorAll('form[data-queue] input[name=duty]').length";
     let listed: i64 = keeper.driver.execute(listed, Vec::new()).await.unwrap().convert().unwrap();
-    assert_eq!(listed, 4 + 3, "of six and of three");
+    assert_eq!(listed, 4 + 4, "of six, and of three with a cohort");
 
     // Meanwhile a colleague feeds the second.
     let (lena, duty): (i64, i64) = sqlx::query_as(
