@@ -28,6 +28,7 @@ BEGIN SELECT RAISE(ABORT, 'a device may be opened, seen and revoked, and is neve
 
 -- The tablet at which it was signed.
 ALTER TABLE signoff ADD COLUMN device_id INTEGER REFERENCES device (id);
+CREATE INDEX signoff_by_device ON signoff (device_id, at) WHERE device_id IS NOT NULL;
 
 CREATE TRIGGER signoff_says_how_it_came BEFORE INSERT ON signoff BEGIN
     SELECT RAISE(ABORT, 'signoff: what waited says when it was made')

@@ -58,8 +58,23 @@ function formsOf(path) {
   return [...document.querySelectorAll("form[data-queue]")].filter((form) => new URL(form.action).pathname === path);
 }
 
+// A batch that waits holds the stops that it lists, and a stop that waits leaves the batch that lists it: neither is signed twice.
+function stopsOf(item) {
+  const fields = new URLSearchParams(item.fields);
+  const listed = fields.has("shelf") ? [] : fields.getAll("duty").filter((id) => fields.get(`outcome-${id}`) !== "leave");
+  return listed.flatMap((id) => formsOf(`/round/duties/${id}`));
+}
+
+function leaveBatches(item) {
+  const id = /^\/round\/duties\/(\d+)/.exec(item.path)?.[1];
+  if (id !== undefined) {
+    document.querySelectorAll(`form[data-queue] input[name=duty][value="${id}"]`).forEach((listed) => (listed.closest(".vial") ?? listed).remove());
+  }
+}
+
 function markOne(item) {
-  for (const form of formsOf(item.path)) {
+  leaveBatches(item);
+  for (const form of [...formsOf(item.path), ...stopsOf(item)]) {
     const stop = form.closest(".duty, .batch") ?? form;
     if (form.dataset.waits === item.once) {
       continue;
@@ -69,7 +84,7 @@ function markOne(item) {
     const mark = make("p", `Waiting to send: ${item.label}, ${hour(item.madeAt)}. It is not written yet.`, "waits-mark");
     mark.dataset.waitsMark = item.once;
     form.before(mark);
-    stop.classList.add("waits");
+    stop?.classList.add("waits");
   }
 }
 
@@ -237,7 +252,8 @@ async function signOut(form) {
   }
   await replay();
   const left = waiting.length;
-  if (left > 0 && !window.confirm(`${left} sign-offs wait here and are not written. Signing out throws them away. Sign out all the same?`)) {
+  const wait = left === 1 ? "1 sign-off waits here and is not written" : `${left} sign-offs wait here and are not written`;
+  if (left > 0 && !window.confirm(`${wait}. Signing out throws away what waits. Sign out all the same?`)) {
     return;
   }
   await wipe();

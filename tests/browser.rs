@@ -5,6 +5,8 @@
 mod demo;
 #[path = "browser/driver.rs"]
 mod driver;
+#[path = "browser/offline.rs"]
+mod offline;
 #[path = "browser/served.rs"]
 mod served;
 #[path = "browser/walks.rs"]

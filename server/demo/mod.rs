@@ -29,6 +29,7 @@ use crate::house::clock::Clock;
 use crate::house::config::Config;
 use crate::house::database::{Durability, FolderLock};
 use crate::house::errors::AppError;
+use crate::house::paths;
 use crate::house::serve;
 use crate::rounds;
 use people::Person;
@@ -58,8 +59,9 @@ pub async fn run(data: Option<PathBuf>, listen: SocketAddr, seed: u64, build_onl
         println!("  {:<8} {:<38} PIN {}   {}", person.sign_in_name, person.pass_phrase, person.pin, person.what);
     }
     if !build_only {
-        println!("\nStop with Ctrl-C.");
         let app = App::open(config, Clock::System, Durability::Full).await?;
+        println!("{}", tablet(&app, &staff).await.map_err(|error| anyhow::anyhow!("no tablet: {error}"))?);
+        println!("\nStop with Ctrl-C.");
         let listener = serve::listen(&app).await?;
         let keeper = tokio::spawn(rounds::keep_planned(app.clone()));
         serve::run(app, listener, serve::stop_signal()).await?;
@@ -69,6 +71,18 @@ pub async fn run(data: Option<PathBuf>, listen: SocketAddr, seed: u64, build_onl
         std::fs::remove_dir_all(&folder).with_context(|| format!("cannot remove {}", folder.display()))?;
     }
     Ok(())
+}
+
+/// Makes the tablet of the second room, and says how to open it.
+async fn tablet(app: &App, staff: &[Person]) -> Result<String, AppError> {
+    let lead = staff.iter().find(|person| person.sign_in_name == "tamsin").map(|person| person.id);
+    let mut write = app.write(lead).await?;
+    let rooms = crate::rooms::store::rooms(write.db()).await?;
+    let Some(room) = rooms.get(1) else { return Ok(String::new()) };
+    let made = crate::staff::store::devices::make(&mut write, "By the door", room.id).await?;
+    write.commit(Change::new("tablet.made", format!("device {}", made.id), room.name.as_str()), paths::TABLETS).await?;
+    let address = format!("{}{}", app.config.public_url, paths::tablet_link(&made.token));
+    Ok(format!("\nThe tablet of the {}, in a browser of its own (a private window will do), once: {address}", room.name.to_lowercase()))
 }
 
 fn tempfile_folder() -> anyhow::Result<PathBuf> {

@@ -83,9 +83,11 @@ pub async fn recognise(State(app): State<App>, mut request: Request, next: Next)
 /// # Errors
 /// A 403 when it is not.
 pub(super) async fn check_token(extensions: &Extensions, sent: &str) -> Result<(), AppError> {
-    match tablet::device_of(extensions) {
-        Some(device) => device.check_token(sent),
-        None => session_of(extensions)?.check_token(sent).await,
+    // A tablet that is opened anew sends the form of its browser's session.
+    let of_browser = session_of(extensions)?.check_token(sent).await;
+    match (tablet::device_of(extensions), of_browser) {
+        (Some(device), Err(_)) => device.check_token(sent),
+        (_, of_browser) => of_browser,
     }
 }
 

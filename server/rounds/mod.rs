@@ -47,6 +47,7 @@ pub fn routes() -> Routes {
         .get("/cohorts/{cohort}/apart", May::Keep, pages::apart_of_cohort)
         .post("/cohorts/{cohort}/apart", May::Lead, pages::set_apart_cohort)
         .post("/apart/{apart}/end", May::Lead, pages::end_apart)
+        .and(tablet_routes())
         .get("/today", May::Lead, pages::today)
         .get("/today/prey", May::Keep, pages::prey::prey)
         .get("/today/prey.csv", May::Keep, pages::prey::prey_csv)
@@ -80,4 +81,19 @@ pub fn routes() -> Routes {
         .post("/today/racks/{rack}/assign", May::Lead, pages::assign_rack)
         .post("/today/duties/{duty}/assign", May::Lead, pages::assign_one)
         .post("/today/duties/{duty}/unassign", May::Lead, pages::unassign)
+}
+
+fn tablet_routes() -> Routes {
+    Routes::new()
+        .get("/tablet", May::Tablet, pages::tablet::room)
+        .post("/tablet/theme", May::Tablet, pages::tablet::theme)
+        .get("/tablet/duties/{duty}", May::Tablet, pages::tablet::show)
+        .post("/tablet/duties/{duty}", May::Tablet, pages::tablet::sign_quick)
+        .post("/tablet/duties/{duty}/moult", May::Tablet, pages::tablet::sign_moult)
+        .post("/tablet/duties/{duty}/figures", May::Tablet, pages::tablet::sign_figures)
+        .post("/tablet/duties/{duty}/count", May::Tablet, pages::tablet::sign_count)
+        .post("/tablet/duties/{duty}/hands-in", May::Tablet, pages::tablet::sign_hands_in)
+        .get("/tablet/shelves/{shelf}", May::Tablet, pages::tablet::show_shelf)
+        .post("/tablet/shelves/{shelf}", May::Tablet, pages::tablet::sign_shelf)
+        .post("/tablet/sign-offs/{signoff}/undo", May::Tablet, pages::tablet::undo)
 }

@@ -20,6 +20,7 @@ mod share;
 mod share_out;
 mod stop;
 mod stops;
+pub(super) mod tablet;
 mod today;
 mod waiting;
 

@@ -19,6 +19,7 @@ mod read;
 mod ready;
 pub mod share;
 mod sign_off;
+pub mod tablet;
 mod today;
 
 pub use super::model::why::why_unassigned;

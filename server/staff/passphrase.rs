@@ -102,13 +102,13 @@ pub async fn verify_pin_at(app: &App, device: DeviceId, member: MemberId, pin: &
     };
     let counted = throttle::count(app, Secret::AnyPinAt(device)).await.map_err(too_many)?;
     let hash = store::pin_hash(&mut *app.read().await?, member).await?.unwrap_or_else(|| NOBODYS.to_owned());
-    let right = guess(app, Secret::PinAt(member, device), &hash, pin.trim()).await.map_err(too_many)?;
-    if right {
-        throttle::was_right(app, counted).await?;
-    } else {
-        throttle::was_wrong(app, Secret::AnyPinAt(device)).await?;
+    let right = guess(app, Secret::PinAt(member, device), &hash, pin.trim()).await;
+    match right {
+        Ok(false) => throttle::was_wrong(app, Secret::AnyPinAt(device)).await?,
+        // What was right, or was not tried, does not use the others' tries up.
+        Ok(true) | Err(_) => throttle::was_right(app, counted).await?,
     }
-    Ok(right)
+    right.map_err(too_many)
 }
 
 /// Whether the pass phrase of somebody who is signed in is right, for what asks for it again. Call it before a change begins.

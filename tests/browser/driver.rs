@@ -21,7 +21,8 @@ pub struct Browser {
     pub driver: WebDriver,
     taps: u32,
     service: Child,
-    _profile: tempfile::TempDir,
+    /// Removed with the browser; none when the test keeps it.
+    profile: Option<tempfile::TempDir>,
 }
 
 /// A port of this machine that is free now.
@@ -39,6 +40,14 @@ pub fn pictures() -> PathBuf {
 impl Browser {
     /// Starts a browser with a window of this size.
     pub async fn start(width: u32, height: u32, scripts: Scripts) -> Self {
+        let profile = tempfile::tempdir().unwrap();
+        let mut browser = Self::start_in(profile.path(), width, height, scripts).await;
+        browser.profile = Some(profile);
+        browser
+    }
+
+    /// Starts a browser that keeps what it keeps in a folder of the test's own, so that it can be killed and started again.
+    pub async fn start_in(profile: &Path, width: u32, height: u32, scripts: Scripts) -> Self {
         let port = free_port();
         let service = Command::new("chromedriver")
             .arg(format!("--port={port}"))
@@ -48,7 +57,6 @@ impl Browser {
             .process_group(0)
             .spawn()
             .expect("chromedriver is installed by tests/run");
-        let profile = tempfile::tempdir().unwrap();
         let mut wanted = DesiredCapabilities::chrome();
         for flag in [
             "--headless=new",
@@ -63,7 +71,7 @@ impl Browser {
         ] {
             wanted.add_arg(flag).unwrap();
         }
-        wanted.add_arg(&format!("--user-data-dir={}", profile.path().display())).unwrap();
+        wanted.add_arg(&format!("--user-data-dir={}", profile.display())).unwrap();
         wanted.add_arg(&format!("--window-size={width},{height}")).unwrap();
         if scripts == Scripts::Off {
             let off = serde_json::json!({ "profile.managed_default_content_settings.javascript": 2 });
@@ -73,7 +81,7 @@ impl Browser {
         // The window's outer size is not the page's: the device's own metrics are set instead, so that 320 px can be had.
         let size = serde_json::json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
         driver.cdp().send_raw("Emulation.setDeviceMetricsOverride", size).await.unwrap();
-        Self { driver, taps: 0, service, _profile: profile }
+        Self { driver, taps: 0, service, profile: None }
     }
 
     /// Opens a page.
@@ -191,6 +199,17 @@ impl Browser {
         let taken = tools.send_raw("Page.captureScreenshot", wanted).await.unwrap();
         let bytes = base64::engine::general_purpose::STANDARD.decode(taken["data"].as_str().unwrap()).unwrap();
         std::fs::write(pictures().join(format!("{name}.png")), bytes).unwrap();
+    }
+
+    /// Takes the wireless away from the page, or gives it back.
+    pub async fn offline(&self, offline: bool) {
+        let wanted = serde_json::json!({ "offline": offline, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1 });
+        self.driver.cdp().send_raw("Network.emulateNetworkConditions", wanted).await.unwrap();
+    }
+
+    /// Kills the browser as a phone does that needs its memory: at once, with every process.
+    pub fn kill(self) {
+        drop(self);
     }
 
     /// Ends the browser.

@@ -51,7 +51,16 @@ impl Served {
         let folder = tempfile::tempdir().unwrap();
         let port = super::driver::free_port();
         let listen: SocketAddr = ([127, 0, 0, 1], port).into();
-        let config = Config::new(folder.path().to_path_buf(), listen, None).unwrap();
+        Self::start_as(folder, listen, None).await
+    }
+
+    /// The same, reached at another address: through a wireless that a test can take away.
+    pub async fn start_behind(public_url: &str, port: u16) -> Self {
+        Self::start_as(tempfile::tempdir().unwrap(), ([127, 0, 0, 1], port).into(), Some(public_url)).await
+    }
+
+    async fn start_as(folder: tempfile::TempDir, listen: SocketAddr, public_url: Option<&str>) -> Self {
+        let config = Config::new(folder.path().to_path_buf(), listen, public_url).unwrap();
         let clock = Clock::standing_at("2026-04-15T09:00:00Z".parse().unwrap());
         let app = App::open(config, clock, Durability::Full).await.unwrap();
         let mut house = furnish(app, folder).await;

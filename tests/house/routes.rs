@@ -148,6 +148,64 @@ async fn every_role_gets_what_the_table_says_on_every_route() {
     }
 }
 
+/// A browser that is a room's tablet.
+async fn tablet(house: &TestHouse) -> Person {
+    let ada = house.person("Tamlyn", "owner").await;
+    sqlx::query("INSERT INTO room (id, name, walk_order) VALUES (1, 'Quiet room', 1)").execute(&house.app.database.writer).await.unwrap();
+    house.tablet(1, ada.id()).await
+}
+
+/// The token of a tablet's forms.
+async fn tablet_token(tablet: &mut Person) -> String {
+    tablet.get("/tablet").await.ok().value("input[name=csrf]")
+}
+
+#[tokio::test]
+async fn a_tablet_passes_its_own_guard_and_no_other() {
+    let house = TestHouse::start().await;
+    let mut tablet = tablet(&house).await;
+    let csrf = tablet_token(&mut tablet).await;
+    let before = fingerprint(&house).await;
+    for route in listed() {
+        let page = match route.method {
+            Verb::Get => tablet.get(&address(&route)).await,
+            Verb::Post => post(&mut tablet, &address(&route), &Sent { csrf: &csrf, more: "", headers: OURS, as_file: false }).await,
+        };
+        let (status, what) = (page.status.as_u16(), format!("{} {}", route.method.http(), route.path));
+        let for_all = ["/static/{name}", "/healthz", "/readyz", "/tablet/open/{token}"].contains(&route.path);
+        match (route.may, route.method) {
+            (May::Tablet, _) => assert!(status != 403 && status < 500, "{what} gave {status}"),
+            _ if for_all => assert!(status != 403 && (status < 500 || route.path == "/readyz"), "{what} gave {status}"),
+            (_, Verb::Get) => assert_eq!(page.sent_to(), "/tablet", "{what}"),
+            (_, Verb::Post) => assert_eq!(status, 403, "{what}"),
+        }
+    }
+    assert_eq!(fingerprint(&house).await, before);
+}
+
+#[tokio::test]
+async fn a_tablets_change_needs_its_own_token_and_page_and_known_fields() {
+    let house = TestHouse::start().await;
+    let mut tablet = tablet(&house).await;
+    let csrf = tablet_token(&mut tablet).await;
+    let foreign = token(&mut house.person("Bo", "owner").await).await;
+    let before = fingerprint(&house).await;
+    for route in listed().iter().filter(|route| route.method == Verb::Post && route.may == May::Tablet) {
+        let path = address(route);
+        for wrong in ["", "AAAAAAAAAAAAAAAAAAAAAAAAAAA", foreign.as_str()] {
+            let status = post(&mut tablet, &path, &Sent { csrf: wrong, more: "", headers: OURS, as_file: false }).await.status;
+            assert_eq!(status, 403, "{path} took the token “{wrong}”");
+        }
+        for headers in [&[][..], &[("origin", "https://evil.example")], &[("origin", URL), ("sec-fetch-site", "cross-site")]] {
+            let status = post(&mut tablet, &path, &Sent { csrf: &csrf, more: "", headers, as_file: false }).await.status;
+            assert_eq!(status, 403, "{path} took a change from {headers:?}");
+        }
+        let status = post(&mut tablet, &path, &Sent { csrf: &csrf, more: "&signed_by=2", headers: OURS, as_file: false }).await.status;
+        assert_eq!(status, 400, "{path} took a field that it does not ask for");
+    }
+    assert_eq!(fingerprint(&house).await, before);
+}
+
 #[tokio::test]
 async fn visitors_and_disabled_members_are_sent_to_sign_in() {
     let house = TestHouse::start().await;
@@ -160,7 +218,12 @@ async fn visitors_and_disabled_members_are_sent_to_sign_in() {
                 Verb::Get => who.get(&address(route)).await,
                 Verb::Post => post(&mut who, &address(route), &Sent { csrf: "none", more: "", headers: OURS, as_file: false }).await,
             };
-            is_sign_in(page, &what);
+            if route.may == May::Tablet {
+                // Signing in would not help: it takes a tablet.
+                assert_eq!(page.status, 403, "{what}");
+            } else {
+                is_sign_in(page, &what);
+            }
         }
     }
 }
@@ -209,7 +272,7 @@ async fn a_field_that_the_page_does_not_ask_for_is_refused() {
     let house = TestHouse::start().await;
     let owner = house.person("Ada", "owner").await;
     let before = fingerprint(&house).await;
-    for route in listed().iter().filter(|route| route.method == Verb::Post) {
+    for route in listed().iter().filter(|route| route.method == Verb::Post && route.may != May::Tablet) {
         let path = address(route);
         for more in ["&unlisted=1", "&id=1&role=owner&version=9&created_at=x&signed_by=2&hazard_class=0"] {
             let mut who = house.sign_in(owner.id()).await;

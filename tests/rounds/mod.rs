@@ -20,6 +20,8 @@ mod rules;
 mod share_out;
 mod sharing;
 pub mod stock;
+mod tablet;
 mod two_people;
 mod undoing;
+mod waiting;
 mod why;

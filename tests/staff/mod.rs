@@ -8,6 +8,7 @@ mod members;
 mod passphrase;
 mod rota;
 mod sign_in;
+mod tablets;
 
 use silkward::house::ids::MemberId;
 use silkward::staff::passphrase as phrases;

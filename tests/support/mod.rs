@@ -72,6 +72,29 @@ impl TestHouse {
         self.sign_in(id).await
     }
 
+    /// A browser that is the tablet of a room, made by a member.
+    pub async fn tablet(&self, room: i64, by: MemberId) -> Person {
+        let mut write = self.app.write(Some(by)).await.unwrap();
+        let room = silkward::house::ids::RoomId(room);
+        let made = silkward::staff::store::devices::make(&mut write, "By the door", room).await.unwrap();
+        write.commit(silkward::house::audit::Change::new("tablet.made", "device", "By the door"), "/").await.unwrap();
+        let mut browser = self.visitor();
+        let address = format!("/tablet/open/{}", made.token);
+        assert_eq!(browser.submit(&address, &[]).await.sent_to(), "/tablet");
+        browser
+    }
+
+    /// Gives a member a PIN.
+    pub async fn give_pin(&self, member: MemberId, pin: &str) {
+        let hash = silkward::staff::passphrase::hash(&self.app, pin).await.unwrap();
+        sqlx::query("UPDATE member SET pin_hash = ? WHERE id = ?")
+            .bind(hash)
+            .bind(member)
+            .execute(&self.app.database.writer)
+            .await
+            .unwrap();
+    }
+
     /// A further browser on which a member is signed in.
     pub async fn sign_in(&self, id: MemberId) -> Person {
         let store = std::sync::Arc::new(session::SqliteSessions::new(self.app.database.clone(), self.app.clock.clone()));
@@ -115,6 +138,16 @@ impl Person {
     /// A visitor of a router of the test's own.
     pub fn at(router: Router) -> Self {
         Self { router, cookies: BTreeMap::new(), id: None }
+    }
+
+    /// The value of any cookie.
+    pub fn cookie_named(&self, name: &str) -> &str {
+        self.cookies.get(name).map_or("", String::as_str)
+    }
+
+    /// Puts any cookie beside the others.
+    pub fn set_cookie_named(&mut self, name: &str, value: &str) {
+        self.cookies.insert(name.to_owned(), value.to_owned());
     }
 
     /// The value of the session's cookie.

@@ -41,6 +41,22 @@ impl Deed {
         })
     }
 
+    /// What its address adds to the duty's.
+    pub(super) fn part(self) -> &'static str {
+        match self {
+            Self::Quick => "",
+            Self::Moult => "/moult",
+            Self::Figures => "/figures",
+            Self::Count => "/count",
+            Self::HandsIn => "/hands-in",
+        }
+    }
+
+    /// Whether it is the short form.
+    pub(super) fn is_quick(self) -> bool {
+        self == Self::Quick
+    }
+
     /// Reads the form's fields into a sign-off.
     pub(super) fn read(self, duty: &Duty, fields: &Fields, today: NaiveDate) -> Result<NewSignoff, AppError> {
         Ok(match self {
@@ -103,7 +119,10 @@ impl Batch {
         for (id, outcome) in &self.chosen {
             let duty = store::require(write.db(), *id).await?;
             match store::sign_off(write, &NewSignoff::plain(*id, *outcome).by(arrival)).await {
-                Ok(done) => signed.written.push(change(&done).after),
+                Ok(done) => {
+                    signed.duties.push(*id);
+                    signed.written.push(change(&done).after);
+                }
                 Err(AppError::Conflict(why) | AppError::Forbidden(why)) => signed.refused.push((duty, *outcome, why)),
                 Err(AppError::Refused(mistakes)) => {
                     let why = mistakes.all().map(|mistake| mistake.message.clone()).collect::<Vec<_>>().join(" ");
@@ -119,6 +138,7 @@ impl Batch {
 /// What a batch wrote, in words, and what it did not, each with why.
 #[derive(Debug, Default)]
 pub(super) struct Signed {
+    pub(super) duties: Vec<DutyId>,
     pub(super) written: Vec<String>,
     pub(super) refused: Vec<(Duty, Outcome, String)>,
 }

@@ -98,10 +98,17 @@ impl Item {
         })
     }
 
-    /// What was entered, in words.
+    /// What was entered, in words: the outcome, and what goes with it. What belongs to a death is told with a death only.
     fn entered(&self) -> String {
-        let told = self.fields.iter().filter(|(name, value)| !value.is_empty() && name != "duty");
-        told.map(|(name, value)| format!("{}: {value}", name.replace('_', " "))).collect::<Vec<_>>().join("; ").chars().take(1000).collect()
+        let outcome: Option<Outcome> = self.fields.iter().find(|(name, _)| name == "outcome").and_then(|(_, code)| code.parse().ok());
+        let of_death = ["cause", "stage", "quantity"];
+        let idle = |name: &str| name == "outcome" || (outcome.is_some_and(|how| how != Outcome::FoundDead) && of_death.contains(&name));
+        let others = self.fields.iter().filter(|(name, value)| !value.is_empty() && !idle(name));
+        let words = outcome
+            .map(|how| how.to_string())
+            .into_iter()
+            .chain(others.map(|(name, value)| format!("{}: {value}", name.replace('_', " "))));
+        words.collect::<Vec<_>>().join("; ").chars().take(1000).collect()
     }
 
     /// The duty that it is about, when it is about one, and which of its forms it is.
