@@ -15,7 +15,7 @@ pub struct Report {
     pub audit_seal: String,
 }
 
-/// Looks at the file, its references, the audit trail, the count ledger, the tags and the issued papers.
+/// Looks at the file, its references, the audit trail, the count ledger, the book of prey, the tags and the issued papers.
 ///
 /// # Errors
 /// The database can't be read at all.
@@ -27,6 +27,7 @@ pub async fn run(app: &App) -> anyhow::Result<Report> {
         findings.push(broken);
     }
     findings.extend(checks::balances(&mut db).await?);
+    findings.extend(checks::prey(&mut db).await?);
     findings.extend(checks::tags(&mut db).await?);
     findings.extend(checks::papers(&mut db).await?);
     let (audit_rows, audit_seal) = audit::head(&mut db).await?;

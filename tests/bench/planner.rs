@@ -2,7 +2,7 @@
 //! logarithmic scales: 1 means that twice the animals take twice as long.
 
 use silkward::reckoning::hazard::ExposureTable;
-use silkward::reckoning::planner::{AnimalFacts, CohortFacts, SacFacts, SiteRules, Subject, plan};
+use silkward::reckoning::planner::{AnimalFacts, CohortFacts, LeftIn, SacFacts, SiteRules, Subject, look_ahead, plan};
 
 use super::{line, median};
 
@@ -42,4 +42,9 @@ pub fn run() {
         line(&format!("planner, {size} subjects"), took, &format!("{duties} duties{grown}"));
         before = Some(at);
     }
+    let house: Vec<Subject> = (0..5_000).map(subject).collect();
+    let share = LeftIn { animals: 0.05, cohorts: 0.2 };
+    let mut duties = 0;
+    let took = median(5, || duties = look_ahead(day, 14, &house, &rules, &table, share).len());
+    line("look ahead, 5000 subjects x 14 days", took, &format!("{duties} duties"));
 }

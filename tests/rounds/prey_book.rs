@@ -49,6 +49,7 @@ async fn prey_that_was_left_in_is_used_whether_eaten_or_taken_out() {
         assert_eq!(on_hand(&house, LARGE_CRICKET).await, 49);
         house.set_clock("2026-04-16T12:00:00Z");
         plan(&house).await;
+        let mut bo = house.sign_in(bo.id()).await;
         let clear = open_duty(&house, fed, "clear-uneaten").await.unwrap();
         sign(&mut bo, clear, &[("outcome", outcome)]).await.sent_to();
         assert_eq!(on_hand(&house, LARGE_CRICKET).await, 49, "{outcome}");
@@ -77,6 +78,7 @@ async fn a_cohort_takes_one_for_each_mouth_and_what_is_pre_killed_never_goes_bac
     assert_eq!(on_hand(&house, FRUIT_FLY).await, 368);
     house.set_clock("2026-04-16T12:00:00Z");
     plan(&house).await;
+    let mut bo = house.sign_in(bo.id()).await;
     let clear = open_cohort_duty(&house, young, "clear-uneaten").await.unwrap();
     sign(&mut bo, clear, &[("outcome", "refused")]).await.sent_to();
     assert_eq!(on_hand(&house, FRUIT_FLY).await, 368);
@@ -186,4 +188,18 @@ async fn a_line_is_taken_back_once_with_a_reason_and_never_changed() {
         let done = sqlx::query(statement).execute(writer).await;
         assert!(done.is_err() || done.unwrap().rows_affected() == 0, "{statement}");
     }
+}
+
+#[tokio::test]
+async fn the_book_is_verified_and_exported() {
+    let (house, mut bo) = stocked().await;
+    let fed = animal(&house, CALM, 1).await;
+    bo.submit(&format!("/animals/{fed}/fed"), &[("day", "2026-04-15"), ("outcome", "took")]).await.sent_to();
+    assert_eq!(silkward::records::verify::run(&house.app).await.unwrap().findings, Vec::<String>::new());
+    // Without words of its own the meal carries those of the list.
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM meal WHERE prey = 'cricket, large'").await, 1);
+    let writer = &house.app.database.writer;
+    sqlx::query("UPDATE prey_balance SET quantity = 51 WHERE kind_id = 6").execute(writer).await.unwrap();
+    let findings = silkward::records::verify::run(&house.app).await.unwrap().findings;
+    assert_eq!(findings, ["prey, cricket, large: the balance says 51, its lines sum to 49; 1 were used by its lines, 1 by the meals"]);
 }

@@ -5,13 +5,14 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
 
 /// Each file's name and what stands in it.
-pub const FILES: [(&str, &str); 12] = [
+pub const FILES: [(&str, &str); 13] = [
     ("species", SPECIES),
     ("animals", ANIMALS),
     ("cohorts", COHORTS),
     ("ledger", LEDGER),
     ("meals", MEALS),
     ("cohort-meals", COHORT_MEALS),
+    ("prey", PREY),
     ("moults", MOULTS),
     ("measurements", MEASUREMENTS),
     ("sign-offs", SIGNOFFS),
@@ -64,6 +65,11 @@ const COHORT_MEALS: &str =
         cohort_meal.left_in, cohort_meal.corrects_id AS corrects, cohort_meal.void, member.name AS member, cohort_meal.at
      FROM cohort_meal JOIN cohort ON cohort.id = cohort_meal.cohort_id LEFT JOIN member ON member.id = cohort_meal.member_id
      ORDER BY cohort_meal.id";
+
+const PREY: &str = "SELECT prey_line.id, kind.name AS prey, kind.size, kind.length_mm, prey_line.day, prey_line.what, prey_line.quantity,
+        prey_line.counted, prey_line.cost_minor, prey_line.reverses_id AS reverses, prey_line.note, member.name AS member, prey_line.at
+     FROM prey_line JOIN prey_kind AS kind ON kind.id = prey_line.kind_id LEFT JOIN member ON member.id = prey_line.member_id
+     ORDER BY prey_line.id";
 
 const MOULTS: &str = "SELECT moult.id, animal.tag, moult.day, moult.skin_kept, moult.note, moult.corrects_id AS corrects, moult.void,
         member.name AS member, moult.at

@@ -54,6 +54,34 @@ pub async fn balances(db: &mut SqliteConnection) -> sqlx::Result<Vec<String>> {
         .collect())
 }
 
+/// Kinds of prey whose balance is not the sum of their lines, or whose use is not that of the meals that stand.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn prey(db: &mut SqliteConnection) -> sqlx::Result<Vec<String>> {
+    let found: Vec<(String, i64, i64, i64, i64)> = sqlx::query_as(
+        "SELECT label, kept, summed, used, eaten FROM (
+             SELECT name || ', ' || size AS label,
+                    COALESCE((SELECT quantity FROM prey_balance WHERE kind_id = kind.id), 0) AS kept,
+                    COALESCE((SELECT SUM(quantity) FROM prey_line WHERE kind_id = kind.id), 0) AS summed,
+                    COALESCE((SELECT -SUM(quantity) FROM prey_line WHERE kind_id = kind.id AND what = 'used'), 0) AS used,
+                    COALESCE((SELECT SUM(prey_used) FROM meal_standing WHERE prey_kind_id = kind.id), 0)
+                    + COALESCE((SELECT SUM(prey_used) FROM cohort_meal_standing WHERE prey_kind_id = kind.id), 0) AS eaten
+             FROM prey_kind AS kind ORDER BY kind.id)
+         WHERE kept <> summed OR used <> eaten",
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(found
+        .into_iter()
+        .map(|(label, kept, summed, used, eaten)| {
+            format!(
+                "prey, {label}: the balance says {kept}, its lines sum to {summed}; {used} were used by its lines, {eaten} by the meals"
+            )
+        })
+        .collect())
+}
+
 /// Lines that tagged another number of animals than carry tags from them.
 ///
 /// # Errors

@@ -113,7 +113,7 @@ pub async fn coming(db: &mut SqliteConnection, at: DateTime<Utc>, zone: Tz, days
 /// Every subject with its place, and its number in walking order.
 async fn standing(db: &mut SqliteConnection) -> Result<HashMap<SubjectKey, (usize, Standing)>, AppError> {
     let rows: Vec<Standing> = sqlx::query_as(
-        "SELECT subject, standing.id, label, species.accepted_name AS species, place.rack_id, place.room_name || ' · ' || place.rack_name AS place
+        "SELECT subject, standing.id, standing.label, species.accepted_name AS species, place.rack_id, place.room_name || ' · ' || place.rack_name AS place
          FROM (SELECT 'animal' AS subject, id, tag AS label, species_id, shelf_id, position FROM animal WHERE status = 'alive'
                UNION ALL SELECT 'cohort', id, code, species_id, shelf_id, position FROM cohort
                UNION ALL SELECT 'sac', sac.id, 'Sac ' || sac.id, sac.species_id, COALESCE(sac.shelf_id, dam.shelf_id),
@@ -121,7 +121,7 @@ async fn standing(db: &mut SqliteConnection) -> Result<HashMap<SubjectKey, (usiz
                          FROM sac LEFT JOIN animal AS dam ON dam.id = sac.dam_id WHERE sac.state = 'incubating') AS standing
          JOIN species ON species.id = standing.species_id
          LEFT JOIN place ON place.shelf_id = standing.shelf_id
-         ORDER BY place.shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, label",
+         ORDER BY place.shelf_id IS NULL, room_order, room_name, rack_order, rack_name, shelf_number, position, standing.label",
     )
     .fetch_all(db)
     .await?;
