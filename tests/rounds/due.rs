@@ -36,7 +36,7 @@ async fn the_page_tells_every_rule_with_its_figures_and_the_next_day() {
     let clean = open_duty(&house, animal, "water").await.unwrap();
     sign(&mut bo, clean, &[("outcome", "threat")]).await.sent_to();
     bo.get(&format!("/animals/{animal}/due")).await.ok().says("agitated until 16 Apr 2026, 12:00 (threat display)");
-    sqlx::query("UPDATE animal SET status = 'dead', status_on = '2026-04-15', loss_cause = 'unknown'")
+    sqlx::query("UPDATE animal SET shelf_id = NULL, position = NULL, status = 'dead', status_on = '2026-04-15', loss_cause = 'unknown'")
         .execute(&house.app.database.writer)
         .await
         .unwrap();

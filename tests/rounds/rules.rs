@@ -126,7 +126,7 @@ async fn a_moult_holds_for_the_fast_of_the_profile() {
     let animal = animal(&house, CALM, 1).await;
     plan(&house).await;
     let mut lead = house.person("Ada", "lead").await;
-    send(&mut lead, &[("fast_min", 2, "11"), ("fast_max", 2, "13")]).await.sent_to();
+    send(&mut lead, &[("fast_min", 2, "9"), ("fast_max", 2, "13")]).await.sent_to();
     let mut bo = house.keeper("Bo", 2).await;
     let look = open_duty(&house, animal, "moult-check").await.unwrap();
     let fields = [("day", "2026-04-15"), ("skin_kept", "yes")];

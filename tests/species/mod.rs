@@ -3,3 +3,4 @@
 pub mod book;
 mod pages;
 mod starter;
+mod upgrade;

@@ -5,7 +5,7 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
 
 /// Each file's name and what stands in it.
-pub const FILES: [(&str, &str); 13] = [
+pub const FILES: [(&str, &str); 15] = [
     ("species", SPECIES),
     ("animals", ANIMALS),
     ("cohorts", COHORTS),
@@ -15,6 +15,8 @@ pub const FILES: [(&str, &str); 13] = [
     ("prey", PREY),
     ("moults", MOULTS),
     ("measurements", MEASUREMENTS),
+    ("conditions", CONDITIONS),
+    ("rules-set-apart", SET_APART),
     ("sign-offs", SIGNOFFS),
     ("incidents", INCIDENTS),
     ("handovers", HANDOVERS),
@@ -74,6 +76,18 @@ const PREY: &str = "SELECT prey_line.id, kind.name AS prey, kind.size, kind.leng
 const MOULTS: &str = "SELECT moult.id, animal.tag, moult.day, moult.skin_kept, moult.note, moult.corrects_id AS corrects, moult.void,
         member.name AS member, moult.at
      FROM moult JOIN animal ON animal.id = moult.animal_id LEFT JOIN member ON member.id = moult.member_id ORDER BY moult.id";
+
+const CONDITIONS: &str = "SELECT body_condition.id, animal.tag, body_condition.day, body_condition.condition,
+        body_condition.abdomen_tenths / 10.0 AS abdomen_mm, body_condition.carapace_tenths / 10.0 AS carapace_mm,
+        body_condition.corrects_id AS corrects, body_condition.void, member.name AS member, body_condition.at
+     FROM body_condition JOIN animal ON animal.id = body_condition.animal_id LEFT JOIN member ON member.id = body_condition.member_id
+     ORDER BY body_condition.id";
+
+const SET_APART: &str = "SELECT set_apart.id, animal.tag, cohort.code AS cohort, set_apart.kind, set_apart.days, set_apart.from_on,
+        set_apart.until_on, set_apart.reason, member.name AS member, set_apart.at, ended.at AS ended_at, ended.reason AS end_reason
+     FROM set_apart LEFT JOIN animal ON animal.id = set_apart.animal_id LEFT JOIN cohort ON cohort.id = set_apart.cohort_id
+     JOIN member ON member.id = set_apart.member_id LEFT JOIN set_apart_end AS ended ON ended.set_apart_id = set_apart.id
+     ORDER BY set_apart.id";
 
 const MEASUREMENTS: &str = "SELECT measurement.id, animal.tag, measurement.day, measurement.kind, measurement.mm, measurement.method,
         measurement.corrects_id AS corrects, measurement.void, member.name AS member, measurement.at
