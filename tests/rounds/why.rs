@@ -18,6 +18,7 @@ fn duty(clearance: i64, minutes: i64, persons: i64) -> Duty {
         animal_id: Some(AnimalId(1)),
         cohort_id: None,
         sac_id: None,
+        room_id: None,
         label: "T-1".to_owned(),
         species: String::new(),
         place: None,
