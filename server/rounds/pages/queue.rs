@@ -39,7 +39,7 @@ struct Known<'a> {
 }
 
 pub(in crate::rounds) async fn who(me: SignedIn) -> Answer {
-    Ok(json(&Known { member: me.id().0, name: &me.member.name, token: me.visit.token().await? })?)
+    json(&Known { member: me.id().0, name: &me.member.name, token: me.visit.token().await? })
 }
 
 fn json<T: Serialize>(told: &T) -> Result<Response, AppError> {
