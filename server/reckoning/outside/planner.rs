@@ -79,13 +79,14 @@ fn facts<F: DeserializeOwned, E: Error>(fields: Value) -> Result<F, E> {
 fn reckon(given: Given) -> Result<Value, ReckonError> {
     let table = table_of(&given.table)?;
     let subjects: Vec<Subject> = given.subjects.0.into_iter().map(|GivenSubject(subject)| subject).collect();
-    let mut answer = json!({ "duties": plan(given.day, &subjects, &given.rules, &table) });
+    let duties = plan(given.day, &subjects, &given.rules, &table);
     if given.why {
         let told = |subject: &Subject| {
             let duties = explain(given.day, subject, &given.rules, &table);
             json!({ "subject": subject.key(), "duties": duties })
         };
-        answer["outlooks"] = subjects.iter().map(told).collect();
+        let outlooks: Vec<Value> = subjects.iter().map(told).collect();
+        return Ok(json!({ "duties": duties, "outlooks": outlooks }));
     }
-    Ok(answer)
+    Ok(json!({ "duties": duties }))
 }

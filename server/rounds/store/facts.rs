@@ -18,6 +18,7 @@ use crate::species;
 use crate::species::store::CareBook;
 
 mod animals;
+mod apart;
 mod cohorts;
 mod rooms;
 mod sacs;
@@ -108,6 +109,9 @@ pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Mome
     }
     if scope.touches(SubjectKind::Cohort) {
         cohorts::gather(db, scope, moment, &mut gathered).await?;
+    }
+    if scope.touches(SubjectKind::Animal) || scope.touches(SubjectKind::Cohort) {
+        apart::add(db, scope, moment, &mut gathered).await?;
     }
     if scope.touches(SubjectKind::Sac) {
         sacs::gather(db, scope, &mut gathered).await?;

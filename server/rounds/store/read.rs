@@ -12,7 +12,7 @@ use crate::reckoning::hazard::HazardFacts;
 use crate::reckoning::moult::Fast;
 use crate::reckoning::planner::{CohortFacts, Subject, SubjectKey};
 use crate::reckoning::tag;
-use crate::reckoning::words::MoultState;
+use crate::reckoning::words::{LifeStage, MoultState};
 use crate::rounds::model::{Duty, Signoff};
 
 /// How long a sign-off can be taken back, in minutes.
@@ -139,6 +139,15 @@ impl Known {
         match self.subject(key) {
             Some(Subject::Animal(facts)) => facts.moult_state,
             _ => MoultState::Normal,
+        }
+    }
+
+    /// The leg span (mm) and life stage of an animal.
+    #[must_use]
+    pub fn size(&self, key: SubjectKey) -> Option<(Option<u32>, LifeStage)> {
+        match self.subject(key) {
+            Some(Subject::Animal(facts)) => Some((facts.span_mm, facts.life_stage)),
+            _ => None,
         }
     }
 

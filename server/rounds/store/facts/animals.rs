@@ -43,7 +43,6 @@ struct AnimalRow {
     scored_on: Option<NaiveDate>,
     holds: String,
     cautions: String,
-    apart: String,
 }
 
 /// Adds the animals of a scope that are alive.
@@ -99,7 +98,7 @@ impl AnimalRow {
             guarding_sac: self.guarding,
             holds: holds.iter().map(|hold| hold.in_days(moment.zone)).collect(),
             condition: self.condition.zip(self.scored_on).map(|(condition, day)| Scored { condition, day }),
-            apart: read_json(&self.apart)?,
+            apart: Vec::new(),
         })
     }
 
@@ -165,10 +164,7 @@ async fn read(db: &mut SqliteConnection, scope: Scope, moment: Moment) -> Result
                  FROM hold WHERE hold.animal_id = animal.id AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?3)) AS holds,
                 (SELECT json_group_array(json_object('level', level, 'text', text))
                  FROM caution WHERE caution.animal_id = animal.id AND ended_at IS NULL) AS cautions,
-                scored.condition, scored.day AS scored_on,
-                (SELECT json_group_array(json_object('kind', kind, 'days', days, 'from', from_on, 'until', until_on, 'reason', reason,
-                                                     'by', by_name))
-                 FROM set_apart_standing AS apart WHERE apart.animal_id = animal.id AND apart.until_on >= ?4) AS apart
+                scored.condition, scored.day AS scored_on
          FROM animal JOIN species ON species.id = animal.species_id
          LEFT JOIN measurement AS span ON span.id = (SELECT m.id FROM measurement_standing AS m
              WHERE m.animal_id = animal.id AND m.kind = 'dls' ORDER BY m.day DESC, m.id DESC LIMIT 1)

@@ -1,5 +1,7 @@
 //! The facts of cohorts in which anything is alive.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use sqlx::SqliteConnection;
 
@@ -32,19 +34,20 @@ struct CohortRow {
     cleaned_on: Option<NaiveDate>,
     counted_on: Option<NaiveDate>,
     recounted_on: Option<NaiveDate>,
-    recount_off: u32,
     holds: String,
-    apart: String,
 }
 
 /// Adds the cohorts of a scope in which anything is alive.
 pub(super) async fn gather(db: &mut SqliteConnection, scope: Scope, moment: Moment, into: &mut Gathered) -> Result<(), AppError> {
     let rows = read(db, scope, moment).await?;
     let book = care_book(db, rows.iter().map(|row| row.species_id)).await?;
+    let mut counts_off = counts_off(db, scope).await?;
     for row in rows {
         let holds: Vec<StandingHold> = read_json(&row.holds)?;
         let key = SubjectKey { kind: SubjectKind::Cohort, id: row.id };
-        into.subjects.push(Subject::Cohort(row.facts(&book, moment, &holds)?));
+        let count_off = counts_off.remove(&row.id);
+        let facts = CohortFacts { count_off, ..row.facts(&book, moment, &holds)? };
+        into.subjects.push(Subject::Cohort(facts));
         into.holds.insert(key, holds);
     }
     Ok(())
@@ -73,9 +76,9 @@ impl CohortRow {
             last_water: self.watered_on,
             last_clean: self.cleaned_on,
             last_count: self.counted_on.max(self.recounted_on),
-            count_off: self.recounted_on.map(|day| CountOff { day, by: self.recount_off }),
+            count_off: None,
             holds: holds.iter().map(|hold| hold.in_days(moment.zone)).collect(),
-            apart: read_json(&self.apart)?,
+            apart: Vec::new(),
         })
     }
 
@@ -89,6 +92,23 @@ impl CohortRow {
             MealOutcome::Refused
         }
     }
+}
+
+/// The last full count of each cohort of a scope that did not agree with the book, and by how many it was off.
+async fn counts_off(db: &mut SqliteConnection, scope: Scope) -> Result<HashMap<i64, CountOff>, AppError> {
+    let (first, last) = scope.ids(SubjectKind::Cohort);
+    let days: Vec<(i64, NaiveDate, u32)> = sqlx::query_as(
+        "SELECT l.cohort_id, l.day, ABS(SUM(l.quantity * ((entered.kind = 'stage') - (gone.kind = 'stage'))))
+         FROM ledger_line AS l JOIN bucket AS entered ON entered.code = l.to_bucket JOIN bucket AS gone ON gone.code = l.from_bucket
+         WHERE l.cohort_id BETWEEN ? AND ? AND l.kind = 'recounted'
+           AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id)
+         GROUP BY l.cohort_id, l.day ORDER BY l.cohort_id, l.day",
+    )
+    .bind(first)
+    .bind(last)
+    .fetch_all(db)
+    .await?;
+    Ok(days.into_iter().map(|(cohort, day, by)| (cohort, CountOff { day, by })).collect())
 }
 
 async fn read(db: &mut SqliteConnection, scope: Scope, moment: Moment) -> Result<Vec<CohortRow>, AppError> {
@@ -128,17 +148,8 @@ async fn read(db: &mut SqliteConnection, scope: Scope, moment: Moment) -> Result
                  ORDER BY d.id DESC LIMIT 1) AS counted_on,
                 (SELECT MAX(l.day) FROM ledger_line AS l WHERE l.cohort_id = cohort.id AND l.kind = 'recounted'
                    AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id)) AS recounted_on,
-                (SELECT ABS(COALESCE(SUM(l.quantity * ((SELECT kind = 'stage' FROM bucket WHERE code = l.to_bucket)
-                                                       - (SELECT kind = 'stage' FROM bucket WHERE code = l.from_bucket))), 0))
-                 FROM ledger_line AS l WHERE l.cohort_id = cohort.id AND l.kind = 'recounted'
-                   AND l.day = (SELECT MAX(o.day) FROM ledger_line AS o WHERE o.cohort_id = cohort.id AND o.kind = 'recounted'
-                                AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = o.id))
-                   AND NOT EXISTS (SELECT 1 FROM ledger_line AS r WHERE r.reverses_id = l.id)) AS recount_off,
                 (SELECT json_group_array(json_object('kind', kind, 'blocks', blocks, 'from_at', from_at, 'until_at', until_at, 'reason', reason))
-                 FROM hold WHERE hold.cohort_id = cohort.id AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?3)) AS holds,
-                (SELECT json_group_array(json_object('kind', kind, 'days', days, 'from', from_on, 'until', until_on, 'reason', reason,
-                                                     'by', by_name))
-                 FROM set_apart_standing AS apart WHERE apart.cohort_id = cohort.id AND apart.until_on >= ?4) AS apart
+                 FROM hold WHERE hold.cohort_id = cohort.id AND lifted_at IS NULL AND (until_at IS NULL OR until_at > ?3)) AS holds
          FROM cohort JOIN species ON species.id = cohort.species_id
          LEFT JOIN cohort_meal AS fed ON fed.id = (SELECT m.id FROM cohort_meal_standing AS m
              WHERE m.cohort_id = cohort.id ORDER BY m.day DESC, m.id DESC LIMIT 1)
