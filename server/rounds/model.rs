@@ -9,11 +9,13 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
-use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, SacId, ShelfId, SignoffId};
+use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, RackId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, LossCause, MealOutcome, MoultState};
+
+pub use prey::FromStock;
 
 coded_enum! {
     /// How a duty ended.
@@ -267,30 +269,6 @@ pub enum Detail {
     Count(BTreeMap<Stage, u32>),
     /// The sac was taken from its dam.
     Pulled,
-}
-
-impl Detail {
-    /// Where the prey that was offered came from, and what else was said of it.
-    #[must_use]
-    pub fn offered(&self) -> (FromStock, String) {
-        match self {
-            Self::Prey(prey) => (FromStock::Usual, prey.clone()),
-            Self::Offered { from_stock, prey } => (*from_stock, prey.clone()),
-            _ => (FromStock::Usual, String::new()),
-        }
-    }
-}
-
-/// What a meal takes from the stock of prey.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub enum FromStock {
-    /// What the animal or cohort is usually given.
-    #[default]
-    Usual,
-    /// Another kind of the list.
-    Kind(PreyKindId),
-    /// Nothing: it came from elsewhere.
-    Nothing,
 }
 
 /// What was found in a cohort's vials.
