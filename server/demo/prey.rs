@@ -6,6 +6,7 @@ use rand::RngExt as _;
 use super::Building;
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
+use crate::house::text;
 use crate::rounds::model::prey::{LineWhat, NewLine, Stock};
 use crate::rounds::store::prey as store;
 
@@ -66,7 +67,7 @@ fn delivered(building: &mut Building, stock: &Stock, a_day: i64, first: bool) ->
     let packs = u32::try_from(short).ok()?.div_ceil(stock.kind.per_pack);
     let cost = i64::from(packs) * building.rng.random_range(PACK_COST);
     let new = line(building, stock, LineWhat::Delivered, packs * stock.kind.per_pack);
-    Some(NewLine { cost_minor: Some(cost), note: format!("{packs} packs"), ..new })
+    Some(NewLine { cost_minor: Some(cost), note: text::count(&packs.into(), "pack", "packs"), ..new })
 }
 
 /// A few in a hundred die in a week.

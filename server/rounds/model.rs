@@ -16,7 +16,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::animals::model::{Enclosure, NewSpan};
 use crate::handling::model::AssessmentOutcome;
-use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, PreyKindId, RackId, RoomId, SacId, ShelfId, SignoffId};
+use crate::house::ids::{AnimalId, CohortId, DutyId, MemberId, RackId, RoomId, SacId, ShelfId, SignoffId};
 use crate::house::paths;
 use crate::reckoning::hazard::Requirement;
 use crate::reckoning::planner::{SubjectKey, SubjectKind};
@@ -24,6 +24,8 @@ use crate::reckoning::stage::Stage;
 use crate::reckoning::who_may::Part;
 use crate::reckoning::words::{DutyKind, Exposure, LossCause, MealOutcome, MoultState};
 use crate::rounds::model::arrival::Arrival;
+
+pub use prey::FromStock;
 
 coded_enum! {
     /// How a duty ended.
@@ -339,30 +341,6 @@ pub struct RackReading {
     pub decicelsius: Option<i64>,
     /// Relative humidity, %.
     pub humidity: Option<i64>,
-}
-
-impl Detail {
-    /// Where the prey that was offered came from, and what else was said of it.
-    #[must_use]
-    pub fn offered(&self) -> (FromStock, String) {
-        match self {
-            Self::Prey(prey) => (FromStock::Usual, prey.clone()),
-            Self::Offered { from_stock, prey } => (*from_stock, prey.clone()),
-            _ => (FromStock::Usual, String::new()),
-        }
-    }
-}
-
-/// What a meal takes from the stock of prey.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub enum FromStock {
-    /// What the animal or cohort is usually given.
-    #[default]
-    Usual,
-    /// Another kind of the list.
-    Kind(PreyKindId),
-    /// Nothing: it came from elsewhere.
-    Nothing,
 }
 
 /// How one of the two people of a rehouse did under the eyes of the other.

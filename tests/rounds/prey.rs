@@ -76,7 +76,8 @@ async fn todays_prey_is_told_by_kind_rack_and_person() {
     let mut expected =
         vec![("cricket, large (22 mm)", "Quiet room · B", 3, 3, false), ("fruit fly, flightless (3 mm)", "Quiet room · B", 40, 1, true)];
     let mut sorted = told.clone();
-    (sorted.sort(), expected.sort());
+    sorted.sort();
+    expected.sort();
     assert_eq!(sorted, expected);
     assert!(lines.iter().all(|line| line.person.as_deref() == Some("Bo")));
     bo.get("/today/prey").await.ok().says("Prey to prepare today").says("fruit fly, flightless (3 mm), pre-killed");

@@ -8,6 +8,7 @@ use crate::animals::model::Offer;
 use crate::house::ids::{MemberId, PreyKindId, PreyLineId};
 use crate::reckoning::planner::SubjectKey;
 use crate::reckoning::prey::{self, Eater, PreyRule, SizeClass};
+use crate::rounds::model::Detail;
 
 coded_enum! {
     /// What a line of the book of prey says.
@@ -136,6 +137,30 @@ impl PreyLine {
     #[must_use]
     pub fn can_be_reversed(&self) -> bool {
         matches!(self.what, LineWhat::Delivered | LineWhat::Died | LineWhat::Thrown) && !self.reversed
+    }
+}
+
+/// What a meal takes from the stock of prey.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum FromStock {
+    /// What the animal or cohort is usually given.
+    #[default]
+    Usual,
+    /// Another kind of the list.
+    Kind(PreyKindId),
+    /// Nothing: it came from elsewhere.
+    Nothing,
+}
+
+impl Detail {
+    /// Where the prey that was offered came from, and what else was said of it.
+    #[must_use]
+    pub fn offered(&self) -> (FromStock, String) {
+        match self {
+            Self::Prey(prey) => (FromStock::Usual, prey.clone()),
+            Self::Offered { from_stock, prey } => (*from_stock, prey.clone()),
+            _ => (FromStock::Usual, String::new()),
+        }
     }
 }
 

@@ -39,6 +39,7 @@ struct DayLine {
 struct PersonCell {
     /// `1 h 20 min, 33 %`, or why they are not in.
     says: String,
+    present: bool,
     full: bool,
 }
 
@@ -127,14 +128,14 @@ fn written(count: f64) -> String {
 
 fn cell(ahead: &Ahead, member: &MemberId) -> PersonCell {
     let Some(person) = ahead.people.iter().find(|person| person.member == *member) else {
-        return PersonCell { says: "–".to_owned(), full: false };
+        return PersonCell { says: "–".to_owned(), present: false, full: false };
     };
     if let Some(why) = &person.why_not {
-        return PersonCell { says: why.clone(), full: false };
+        return PersonCell { says: why.clone(), present: false, full: false };
     }
     let (load, of) = ahead.load(member).unwrap_or((0, 0));
     let share = if of == 0 { 0.0 } else { minutes(load) / minutes(of) };
-    PersonCell { says: format!("{}, {}", hours(minutes(load)), text::percent(&share)), full: share > 0.995 }
+    PersonCell { says: format!("{}, {}", hours(minutes(load)), text::percent(&share)), present: true, full: share > 0.995 }
 }
 
 fn stuck(ahead: &Ahead) -> Vec<Stuck> {

@@ -56,6 +56,11 @@ impl KindLine {
         if self.size.is_empty() { self.kind.clone() } else { format!("{}, {}", self.kind, self.size) }
     }
 
+    /// Whether anything is fed on it in the days that are looked at.
+    fn is_fed(&self) -> bool {
+        self.lasts.as_ref().is_some_and(|lasts| lasts.planned_to.is_some())
+    }
+
     fn lasts(&self) -> String {
         self.lasts.as_ref().map_or_else(|| "–".to_owned(), |lasts| text::sentence(&lasts.summary))
     }
@@ -78,7 +83,7 @@ impl Outlook {
     async fn of(db: &mut SqliteConnection, now: DateTime<Utc>, zone: Tz, cover_days: Option<u32>) -> Result<Self, AppError> {
         let mut policy = store::policy(&mut *db).await?;
         policy.cover_days = cover_days.unwrap_or(policy.cover_days);
-        let days = policy.days().max(DAYS).min(MOST_DAYS);
+        let days = policy.days().clamp(DAYS, MOST_DAYS);
         let feeds = store::coming_feeds(&mut *db, now, zone, days).await?;
         let today = crate::house::clock::local_date(zone, now);
         let lines = lines(store::stock(db).await?, &feeds, policy, today)?;
