@@ -7,6 +7,7 @@ mod life;
 mod nursery;
 mod people;
 mod places;
+mod practice;
 mod stock;
 mod trade;
 
@@ -145,5 +146,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
         building.day = next;
     }
     building.day = today;
-    days::open_today(building, now).await
+    days::open_today(building, now).await?;
+    practice::open_today(building).await
 }

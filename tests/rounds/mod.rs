@@ -1,5 +1,6 @@
 //! The day's duties, the round, and what the server refuses.
 
+mod never_wrong;
 mod outcomes;
 mod planning;
 mod prey;
