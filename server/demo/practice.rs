@@ -56,8 +56,8 @@ pub(super) async fn open_today(building: &Building) -> Result<(), AppError> {
     let id = store::add_checklist_line(&mut write, "radio off, phone on silent", 3).await?;
     write.commit(Change::new("checklist.line added", format!("checklist line {id}"), "radio off"), "/handling/checklist").await?;
     let mut due = store::rehouse_board(&mut *building.app.read().await?).await?;
-    due.retain(|duty| duty.held.is_none() && duty.clearance >= 2);
-    if let Some(duty) = (due.len() > 3).then(|| due.pop()).flatten() {
+    due.retain(|duty| duty.held.is_none());
+    if let Some(duty) = (due.len() > 2).then(|| due.pop()).flatten() {
         break_off(building, joss, &duty).await?;
     }
     for duty in due.iter().take(2) {

@@ -111,7 +111,9 @@ pub fn check_size(new: &NewBox, occupant: Occupant) -> SizeCheck {
     let needed = needed_size(span);
     length(&mut check, new, occupant, &needed);
     match new.width_mm {
-        None => check.refuse(Measure::Width, format!("Enter the inner width: {} mm at the least for a span of {span} mm.", needed.width_mm)),
+        None => {
+            check.refuse(Measure::Width, format!("Enter the inner width: {} mm at the least for a span of {span} mm.", needed.width_mm))
+        }
         Some(width) if width > new.length_mm => {
             check.refuse(Measure::Width, format!("{width} mm wide is more than {} mm long. The longer side is the length.", new.length_mm));
         }
@@ -128,7 +130,10 @@ pub fn check_size(new: &NewBox, occupant: Occupant) -> SizeCheck {
         ),
         Some(gap) if gap > needed.fall_gap_mm => check.breaks(
             Measure::FallGap,
-            format!("{gap} mm from substrate to lid; {} mm at the most (1.5 times the span), or a fall can rupture its abdomen.", needed.fall_gap_mm),
+            format!(
+                "{gap} mm from substrate to lid; {} mm at the most (1.5 times the span), or a fall can rupture its abdomen.",
+                needed.fall_gap_mm
+            ),
         ),
         Some(_) => {}
     }
@@ -140,10 +145,16 @@ fn length(check: &mut SizeCheck, new: &NewBox, occupant: Occupant, needed: &Need
     if length < span {
         check.refuse(Measure::Length, format!("{length} mm long: an animal of {span} mm does not fit."));
     } else if rehouse_due(span, length) {
-        check.breaks(Measure::Length, format!("{length} mm long; a span of {span} mm wants {} mm (three times the span).", needed.length_mm));
+        check.breaks(
+            Measure::Length,
+            format!("{length} mm long; a span of {span} mm wants {} mm (three times the span).", needed.length_mm),
+        );
     } else if occupant.life_stage == LifeStage::Spiderling && too_large_for_spiderling(span, length) {
         let most = span.saturating_mul(8);
-        check.breaks(Measure::Length, format!("{length} mm long; a spiderling of {span} mm loses its prey in more than {most} mm (8 times the span)."));
+        check.breaks(
+            Measure::Length,
+            format!("{length} mm long; a spiderling of {span} mm loses its prey in more than {most} mm (8 times the span)."),
+        );
     }
 }
 

@@ -110,7 +110,10 @@ pub fn still_missing(level: u8, practice: &Practice) -> Vec<String> {
     if more > 0 {
         let rehouses = if more == 1 { "supervised rehouse" } else { "supervised rehouses" };
         let above = if level < 3 { " or above" } else { "" };
-        missing.push(format!("{more} more {rehouses} of band {level}{above} ({} of {} passed in two years)", practice.passed, practice.needed));
+        missing.push(format!(
+            "{more} more {rehouses} of band {level}{above} ({} of {} passed in two years)",
+            practice.passed, practice.needed
+        ));
     }
     if !practice.has_read {
         missing.push("reading the current text on safe work".to_owned());

@@ -22,6 +22,6 @@ pub use plan::{plan_house, planned_on, released, replan_animal, replan_cohort, r
 pub use read::{
     Known, UNDO_MINUTES, can_undo, feeds_on_shelf, is_free_feed, known, known_of, open, open_of, require, round_of, signoff_of,
 };
-pub use sign_off::{how_it_ended, sign_off, undo};
 pub use ready::{When, checklist_of, faults, wanted_size};
+pub use sign_off::{how_it_ended, sign_off, undo};
 pub use today::{SacToPull, sacs_to_pull};

@@ -31,13 +31,15 @@ async fn ask(lead: &mut Person, duty: DutyId, people: (MemberId, &str), (day, st
 }
 
 async fn away(house: &TestHouse, who: MemberId, first: &str, last: &str) {
-    sqlx::query("INSERT INTO absence (member_id, first_day, last_day, kind, entered_at) VALUES (?, ?, ?, 'leave', '2026-04-15T09:00:00+00:00')")
-        .bind(who)
-        .bind(first)
-        .bind(last)
-        .execute(&house.app.database.writer)
-        .await
-        .unwrap();
+    sqlx::query(
+        "INSERT INTO absence (member_id, first_day, last_day, kind, entered_at) VALUES (?, ?, ?, 'leave', '2026-04-15T09:00:00+00:00')",
+    )
+    .bind(who)
+    .bind(first)
+    .bind(last)
+    .execute(&house.app.database.writer)
+    .await
+    .unwrap();
 }
 
 async fn ends(house: &TestHouse) -> Vec<Option<PlanEnd>> {
@@ -68,7 +70,10 @@ async fn what_nobody_can_do_says_why() {
     let mut lead = house.person("Ada", "lead").await;
     let risky = animal(&house, RISKY).await;
     plan(&house).await;
-    lead.get("/handling/board").await.ok().says("Nobody is cleared for it today: it needs clearance 3. Nobody who looks after animals holds a clearance");
+    lead.get("/handling/board")
+        .await
+        .ok()
+        .says("Nobody is cleared for it today: it needs clearance 3. Nobody who looks after animals holds a clearance");
     let bo = house.person("Bo", "keeper").await.id();
     clear(&house, bo, 2, "2027-01-01").await;
     lead.get("/handling/board").await.ok().says("it needs clearance 3. Bo holds clearance 2.");
@@ -77,7 +82,11 @@ async fn what_nobody_can_do_says_why() {
     let cy = house.person("Cyprian", "keeper").await.id();
     clear(&house, cy, 2, "2027-01-01").await;
     away(&house, cy, "2026-04-10", "2026-05-10").await;
-    lead.get("/handling/board").await.ok().says("Bo, Cyprian are not in together and free for").says("Cyprian is on leave until 10 May today.");
+    lead.get("/handling/board")
+        .await
+        .ok()
+        .says("Bo, Cyprian are not in together and free for")
+        .says("Cyprian is on leave until 10 May today.");
     sqlx::query("UPDATE absence SET cancelled_at = '2026-04-15T10:00:00+00:00'").execute(&house.app.database.writer).await.unwrap();
     let mut write = house.app.write(None).await.unwrap();
     let hold = silkward::handling::model::NewHold {
@@ -102,7 +111,7 @@ async fn planning_reserves_two_people_and_a_time() {
     assert_eq!((offered.value("#day").as_str(), offered.value("#starts").as_str()), ("2026-04-15", "12:00"));
     ask(&mut lead, rehouse, (bo, &cy.to_string()), ("2026-04-16", "10:00", "30")).await.sent_to();
     assert_eq!(hands(&house, rehouse).await, (Some(bo), Some(cy)));
-    lead.get("/handling/board").await.ok().says("Planned: Bo with Cyprian, 16 Apr 2026, 10:00–10:30, by Ada.");
+    lead.get("/handling/board").await.ok().says("Planned: Bo with Cyprian, 16 Apr 2026, 10:00–10:30").says("by Ada.");
     let mut db = house.app.read().await.unwrap();
     let day = "2026-04-16".parse().unwrap();
     assert_eq!(store::planned_on(&mut db, day).await.unwrap().len(), 1);
@@ -134,7 +143,11 @@ async fn a_plan_is_refused_with_words_and_nothing_typed_is_lost() {
     ask(&mut lead, rehouse, (bo, ""), ("2026-04-16", "10:00", "30")).await.is(422).says("This takes two people.");
     ask(&mut lead, rehouse, with, ("2026-04-15", "11:59", "30")).await.is(422).says("This time has passed.");
     ask(&mut lead, rehouse, with, ("2026-04-14", "10:00", "30")).await.is(422).text();
-    ask(&mut lead, rehouse, with, ("2026-04-16", "16:45", "30")).await.is(422).says("Bo is in from 08:00 to 17:00").says("Cyprian is in from");
+    ask(&mut lead, rehouse, with, ("2026-04-16", "16:45", "30"))
+        .await
+        .is(422)
+        .says("Bo is in from 08:00 to 17:00")
+        .says("Cyprian is in from");
     ask(&mut lead, rehouse, with, ("2026-04-16", "25:00", "0")).await.is(422).says("such as 10:30").says("from 5 to 480");
     away(&house, cy, "2026-04-16", "2026-04-16").await;
     let both = ask(&mut lead, rehouse, with, ("2026-04-16", "07:00", "30")).await.is(422);
@@ -181,7 +194,11 @@ async fn a_plan_lapses_with_a_clearance_a_duty_or_its_people_and_says_so() {
     assert_eq!(ends(&house).await[1], Some(PlanEnd::Clearance), "the first's clearances rest");
     lead.submit_at("/handling/incidents/1", "/handling/incidents/1/review", &[("review", "longer forceps from now on")]).await.sent_to();
     ask(&mut lead, rehouse, (bo, &second), time).await.sent_to();
-    sqlx::query("UPDATE member SET disabled_at = '2026-04-15T12:00:00+00:00' WHERE id = ?").bind(cy).execute(&house.app.database.writer).await.unwrap();
+    sqlx::query("UPDATE member SET disabled_at = '2026-04-15T12:00:00+00:00' WHERE id = ?")
+        .bind(cy)
+        .execute(&house.app.database.writer)
+        .await
+        .unwrap();
     assert_eq!(ends(&house).await[2], Some(PlanEnd::Clearance), "the second has left");
     sqlx::query("UPDATE member SET disabled_at = NULL").execute(&house.app.database.writer).await.unwrap();
     ask(&mut lead, rehouse, (bo, &second), time).await.sent_to();
@@ -201,7 +218,10 @@ async fn a_planned_rehouse_stays_with_its_people() {
     ask(&mut lead, rehouse, (bo, &cy.to_string()), ("2026-04-16", "10:00", "30")).await.sent_to();
     let to = [("member", eve.to_string())];
     let to: Vec<(&str, &str)> = to.iter().map(|(name, value)| (*name, value.as_str())).collect();
-    lead.submit_at("/today", &format!("/today/duties/{rehouse}/assign"), &to).await.is(409).says("Cancel the plan on the rehouse board first.");
+    lead.submit_at("/today", &format!("/today/duties/{rehouse}/assign"), &to)
+        .await
+        .is(409)
+        .says("Cancel the plan on the rehouse board first.");
     lead.submit_at("/today", &format!("/today/duties/{rehouse}/unassign"), &[]).await.is(409);
     let mut all = to.clone();
     all.push(("from_others", "yes"));

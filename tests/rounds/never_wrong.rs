@@ -46,7 +46,10 @@ async fn people(house: &TestHouse) -> Vec<Somebody> {
     let incident = NewIncident { kind: IncidentKind::Bite, animal: None, cohort: None, duty: None };
     silkward::handling::store::record_incident(&mut write, &incident).await.unwrap();
     write.commit(Change::new("incident.recorded", "incident 1", ""), "/").await.unwrap();
-    sqlx::query("UPDATE member SET disabled_at = '2026-04-15T10:00:00+00:00' WHERE name = 'Ivo'").execute(&house.app.database.writer).await.unwrap();
+    sqlx::query("UPDATE member SET disabled_at = '2026-04-15T10:00:00+00:00' WHERE name = 'Ivo'")
+        .execute(&house.app.database.writer)
+        .await
+        .unwrap();
     people
 }
 
@@ -58,7 +61,10 @@ async fn stocked() -> (TestHouse, Vec<Somebody>, Vec<Duty>, MemberId) {
     }
     sqlx::query("UPDATE animal SET enclosure_length_mm = 100").execute(&house.app.database.writer).await.unwrap();
     // The house asks for two also at band 1, so that a second without any clearance occurs.
-    sqlx::query("INSERT INTO exposure_rule (band, exposure, clearance, persons) VALUES (1, 'hands-in', 1, 2)").execute(&house.app.database.writer).await.unwrap();
+    sqlx::query("INSERT INTO exposure_rule (band, exposure, clearance, persons) VALUES (1, 'hands-in', 1, 2)")
+        .execute(&house.app.database.writer)
+        .await
+        .unwrap();
     plan(&house).await;
     let people = people(&house).await;
     let zed = house.keeper("Zed", 3).await.id();

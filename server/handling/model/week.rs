@@ -111,7 +111,11 @@ impl WeekAhead {
         }
         if duty.takes_two() && second.iter().all(|name| first.len() == 1 && first.contains(name)) {
             let needs = text::clearance(&(duty.clearance - 1).max(0));
-            return format!("Only {} could be first today, and nobody else could be second: that takes {needs}. {}", first.join(", "), today.next_best());
+            return format!(
+                "Only {} could be first today, and nobody else could be second: that takes {needs}. {}",
+                first.join(", "),
+                today.next_best()
+            );
         }
         let last = self.days.last().map_or(today.day, |day| day.day);
         match free_from(&self.now, holds) {
@@ -128,7 +132,9 @@ impl WeekAhead {
             able.map(|person| (person.name(), person.on.why_not.as_ref().map(|why| format!("{} is {why} today.", person.name())))).unzip();
         let (who, together) = if names.len() == 1 { (names.join(""), "is not in") } else { (names.join(", "), "are not in together") };
         let why: Vec<String> = away.into_iter().flatten().collect();
-        format!("{who} {together} and free for {} minutes within {DAYS_AHEAD} days. {}", duty.minutes(), why.join(" ")).trim_end().to_owned()
+        format!("{who} {together} and free for {} minutes within {DAYS_AHEAD} days. {}", duty.minutes(), why.join(" "))
+            .trim_end()
+            .to_owned()
     }
 }
 

@@ -44,12 +44,7 @@ impl BoardLine {
     /// Reserving exactly this time.
     fn plan_path(&self, day: &NaiveDate, time: &PossibleTime) -> String {
         let second = time.second.as_ref().map_or_else(String::new, |(id, _)| id.to_string());
-        format!(
-            "{}?first={}&second={second}&day={day}&starts={}",
-            paths::plan_rehouse(&self.duty.id),
-            time.first.0,
-            clock(time.span.from)
-        )
+        format!("{}?first={}&second={second}&day={day}&starts={}", paths::plan_rehouse(&self.duty.id), time.first.0, clock(time.span.from))
     }
 }
 

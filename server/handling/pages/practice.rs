@@ -190,7 +190,8 @@ async fn save_rule(app: &App, me: &SignedIn, form: &Form<RuleForm>) -> Answer {
     let Some(rule) = rules.iter().find(|rule| Some(rule.level) == level) else { return Err(check.mistakes().into()) };
     let Some(passes) = check.whole::<i64>("passes", &form.input.passes, rule.least..=20) else { return Err(check.mistakes().into()) };
     store::set_practice_rule(&mut write, rule.level, passes).await?;
-    let change = Change::new("practice.changed", format!("clearance level {}", rule.level), passes.to_string()).from(rule.passes.to_string());
+    let change =
+        Change::new("practice.changed", format!("clearance level {}", rule.level), passes.to_string()).from(rule.passes.to_string());
     let say = format!("Clearance {} takes {} from now on.", rule.level, text::count(&passes, "supervised rehouse", "supervised rehouses"));
     me.done(write, change, paths::PRACTICE, say).await
 }

@@ -65,7 +65,8 @@ pub(in crate::handling) struct ReadForm {
 pub(in crate::handling) async fn read(State(app): State<App>, me: SignedIn, form: Form<ReadForm>) -> Answer {
     let mut check = Check::new();
     let version = check.whole::<i64>("version", &form.input.version, 1..=1_000_000);
-    let version = version.ok_or_else(|| AppError::BadRequest("This form does not say which text was read. Open the page again.".to_owned()))?;
+    let version =
+        version.ok_or_else(|| AppError::BadRequest("This form does not say which text was read. Open the page again.".to_owned()))?;
     let mut write = app.begin(me.id(), &form.once).await?;
     store::confirm_read(&mut write, version).await?;
     let change = Change::new("safe-work.read", format!("safe work {version}"), me.member.name.clone());

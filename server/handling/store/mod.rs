@@ -21,10 +21,10 @@ pub use holds::{
     require_hold, standing_holds,
 };
 pub use incidents::{add_note, incidents, notes_of, record_incident, require_incident, review, waiting_incidents};
-pub use plans::{cancel_plan, doubts, lapsed_plans, objections, plan_of, plan_rehouse, planned_for, planned_on, standing_plans, week_ahead};
-pub use practice::{
-    assessments_of, practice_rules, record_assessment, require_assessment, set_practice_rule, strike_assessment, towards,
+pub use plans::{
+    cancel_plan, doubts, lapsed_plans, objections, plan_of, plan_rehouse, planned_for, planned_on, standing_plans, week_ahead,
 };
+pub use practice::{assessments_of, practice_rules, record_assessment, require_assessment, set_practice_rule, strike_assessment, towards};
 pub use safe_work::{add_safe_work_text, confirm_read, has_read_current, readers, safe_work_text, safe_work_texts};
 pub use table::{exposure_table, table_rows, tighten};
 pub use who_may::{lacking, team};

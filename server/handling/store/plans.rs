@@ -181,7 +181,8 @@ async fn time(db: &mut SqliteConnection, duty: &RehouseDuty, plan: &NewPlan, now
     if plan.day < now.today {
         mistakes.add("day", "This day is over.");
     } else if plan.day > latest {
-        mistakes.add("day", format!("A rehouse is planned {MOST_DAYS_AHEAD} days ahead at the most: {} at the latest.", text::day(&latest)));
+        mistakes
+            .add("day", format!("A rehouse is planned {MOST_DAYS_AHEAD} days ahead at the most: {} at the latest.", text::day(&latest)));
     } else if (plan.day, plan.span.from) < now.minute_of(now.at) {
         mistakes.add("starts", "This time has passed.");
     }
@@ -197,7 +198,8 @@ async fn time(db: &mut SqliteConnection, duty: &RehouseDuty, plan: &NewPlan, now
     if !holds.is_empty() && free.is_none_or(|free| (plan.day, plan.span.from) < free) {
         let why: Vec<String> = holds.iter().map(|hold| format!("{} ({})", hold.kind, hold.reason)).collect();
         let until = holds.iter().map(|hold| hold.until_at).max().flatten().filter(|_| free.is_some());
-        let until = until.map_or_else(|| "until somebody lifts it".to_owned(), |until| format!("until {}", text::instant(&until, &now.zone)));
+        let until =
+            until.map_or_else(|| "until somebody lifts it".to_owned(), |until| format!("until {}", text::instant(&until, &now.zone)));
         mistakes.add("day", format!("{} is held {until}: {}.", duty.tag, why.join("; ")));
     }
     Ok(())

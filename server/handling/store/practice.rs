@@ -128,8 +128,5 @@ pub async fn towards(db: &mut SqliteConnection, member: MemberId, day: NaiveDate
     .bind(day)
     .fetch_all(db)
     .await?;
-    Ok(rows
-        .into_iter()
-        .map(|(level, needed, passed)| Towards { level, practice: Practice { passed, needed, has_read } })
-        .collect())
+    Ok(rows.into_iter().map(|(level, needed, passed)| Towards { level, practice: Practice { passed, needed, has_read } }).collect())
 }

@@ -90,7 +90,11 @@ impl DutyPage {
             tools,
             wanted,
             shelves: shelves.iter().map(|shelf| Choice::new(shelf.shelf_id, &shelf.label)).collect(),
-            seconds: team.iter().filter(|one| one.has_pin && one.id != me.id() && one.roles.looks_after()).map(|one| Choice::new(one.id, &one.name)).collect(),
+            seconds: team
+                .iter()
+                .filter(|one| one.has_pin && one.id != me.id() && one.roles.looks_after())
+                .map(|one| Choice::new(one.id, &one.name))
+                .collect(),
             methods: choices(SpanMethod::ALL, SpanMethod::code),
             causes: causes(),
         })

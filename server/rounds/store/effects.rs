@@ -198,7 +198,8 @@ async fn assess(write: &mut Write, duty: &Duty, new: &NewSignoff, assessed: &Ass
 /// Breaking off is a normal end: the animal is left alone for as long as after a threat display.
 async fn broken_off(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: SignoffId) -> Result<String, AppError> {
     let site = Site::read(write.db()).await?;
-    let reason = if new.note.is_empty() { "a rehouse was broken off".to_owned() } else { format!("a rehouse was broken off: {}", new.note) };
+    let reason =
+        if new.note.is_empty() { "a rehouse was broken off".to_owned() } else { format!("a rehouse was broken off: {}", new.note) };
     handling::store::hold_rest(write, HoldSubject::Animal(animal), &site, id, &reason).await?;
     let days = crate::house::text::count(&site.agitated_hands_in_days, "day", "days");
     Ok(format!("It rests now: no opening for {} hours, no hands in for {days}. Then the rehouse is due again.", site.agitated_open_hours))

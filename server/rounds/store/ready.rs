@@ -51,13 +51,7 @@ pub async fn checklist_of(db: &mut SqliteConnection, duty: &Duty, when: When) ->
 ///
 /// # Errors
 /// The database can't be read.
-pub async fn faults(
-    db: &mut SqliteConnection,
-    signer: MemberId,
-    duty: &Duty,
-    new: &NewSignoff,
-    when: When,
-) -> Result<Mistakes, AppError> {
+pub async fn faults(db: &mut SqliteConnection, signer: MemberId, duty: &Duty, new: &NewSignoff, when: When) -> Result<Mistakes, AppError> {
     let mut mistakes = Mistakes::none();
     tools(db, duty, new, when, &mut mistakes).await?;
     if let (Some(animal), Detail::Rehouse { enclosure, despite, .. }) = (duty.animal_id, &new.detail) {
@@ -112,7 +106,8 @@ async fn second(
 pub(super) async fn size(db: &mut SqliteConnection, id: AnimalId, enclosure: &Enclosure) -> Result<SizeCheck, AppError> {
     let Some(occupant) = occupant(db, id).await? else { return Ok(SizeCheck::default()) };
     let mm = |length: i64| u32::try_from(length).unwrap_or(0);
-    let new = NewBox { length_mm: mm(enclosure.length_mm), width_mm: enclosure.width_mm.map(mm), fall_gap_mm: enclosure.fall_gap_mm.map(mm) };
+    let new =
+        NewBox { length_mm: mm(enclosure.length_mm), width_mm: enclosure.width_mm.map(mm), fall_gap_mm: enclosure.fall_gap_mm.map(mm) };
     Ok(check_size(&new, occupant))
 }
 
@@ -141,7 +136,11 @@ pub async fn wanted_size(db: &mut SqliteConnection, id: AnimalId) -> Result<Opti
         let needed = needed_size(occupant.span_mm);
         let (least, most) = settle_days(occupant.life_stage);
         let gap = if occupant.fears_falls() { format!(", at most {} mm from substrate to lid", needed.fall_gap_mm) } else { String::new() };
-        let large = if occupant.life_stage == LifeStage::Spiderling { format!(", no longer than {} mm", occupant.span_mm * 8) } else { String::new() };
+        let large = if occupant.life_stage == LifeStage::Spiderling {
+            format!(", no longer than {} mm", occupant.span_mm * 8)
+        } else {
+            String::new()
+        };
         format!(
             "Leg span {} mm: at least {} × {} mm{large}{gap}. In the new box it is not fed for {least} to {most} days.",
             occupant.span_mm, needed.length_mm, needed.width_mm
@@ -156,7 +155,8 @@ fn size_faults(check: &SizeCheck, despite: &str) -> Vec<(&'static str, String)> 
         Measure::Width => "width_mm",
         Measure::FallGap => "fall_gap_mm",
     };
-    let mut faults: Vec<(&'static str, String)> = check.impossible.iter().map(|remark| (field(remark.measure), remark.says.clone())).collect();
+    let mut faults: Vec<(&'static str, String)> =
+        check.impossible.iter().map(|remark| (field(remark.measure), remark.says.clone())).collect();
     if despite.is_empty() && !check.broken.is_empty() {
         faults.extend(check.broken.iter().map(|remark| (field(remark.measure), remark.says.clone())));
         faults.push(("size_known", "Change the box, or tick that you know and say why.".to_owned()));

@@ -7,6 +7,7 @@ use super::effects;
 use super::plan::replan_subject;
 use super::read::{known_of, require, require_signoff, signoff_of};
 use super::ready::{When, checklist_of, faults};
+use crate::handling;
 use crate::house::errors::AppError;
 use crate::house::ids::{MemberId, SignoffId};
 use crate::house::text;
@@ -14,7 +15,6 @@ use crate::house::write::Write;
 use crate::reckoning::hazard::{Band, assess};
 use crate::reckoning::words::DutyKind;
 use crate::rounds::model::{Duty, DutyState, NewSignoff, Outcome, Signed};
-use crate::handling;
 
 /// Signs a duty off for whoever writes, with all that follows from it. The risk is reckoned afresh first, so that a
 /// page that has been open for long can't get past it.
