@@ -57,3 +57,21 @@ WHEN OLD.cancelled_at IS NOT NULL OR NEW.cancelled_at IS NULL OR NEW.id IS NOT O
   OR NEW.entered_by IS NOT OLD.entered_by OR NEW.entered_at IS NOT OLD.entered_at
 BEGIN SELECT RAISE(ABORT, 'absences are cancelled, never changed'); END;
 CREATE TRIGGER absence_loses_none BEFORE DELETE ON absence BEGIN SELECT RAISE(ABORT, 'absences are cancelled, never removed'); END;
+
+-- What became of somebody's duties when they turned out not to be in: to whom each went, or why to nobody.
+CREATE TABLE duty_passed_on (
+    id INTEGER PRIMARY KEY,
+    day TEXT NOT NULL,
+    from_member INTEGER NOT NULL REFERENCES member (id),
+    duty_id INTEGER NOT NULL REFERENCES duty (id),
+    to_member INTEGER REFERENCES member (id),
+    -- Why nobody has it, as it stood then; empty when somebody has.
+    why TEXT NOT NULL DEFAULT '',
+    at TEXT NOT NULL,
+    CONSTRAINT passed_on_or_why CHECK ((to_member IS NULL) = (length(why) > 0)),
+    CONSTRAINT passed_on_to_another CHECK (to_member IS NOT from_member)
+) STRICT;
+CREATE INDEX duty_passed_on_by_member ON duty_passed_on (from_member, day);
+CREATE INDEX duty_passed_on_of_duty ON duty_passed_on (duty_id);
+CREATE TRIGGER duty_passed_on_keeps BEFORE UPDATE ON duty_passed_on BEGIN SELECT RAISE(ABORT, 'what was passed on is never changed'); END;
+CREATE TRIGGER duty_passed_on_loses_none BEFORE DELETE ON duty_passed_on BEGIN SELECT RAISE(ABORT, 'what was passed on is never removed'); END;

@@ -8,6 +8,7 @@ mod nursery;
 mod people;
 mod places;
 mod practice;
+mod rota;
 mod stock;
 mod trade;
 
@@ -137,6 +138,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     let species = crate::species::store::seed_library(&mut write).await?;
     write.commit(Change::new("species.seeded", "house", format!("{species} species")), "/species").await?;
     people::settle(building).await?;
+    rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
     let mut nursery = nursery::Nursery::plan(building);
@@ -145,6 +147,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
         let Some(next) = building.day.succ_opt() else { break };
         building.day = next;
     }
+    rota::absences(building, today).await?;
     building.day = today;
     days::open_today(building, now).await?;
     practice::open_today(building).await

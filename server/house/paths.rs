@@ -17,6 +17,10 @@ pub const THEME: &str = "/theme";
 pub const ROUND: &str = "/round";
 /// The lead's day.
 pub const TODAY: &str = "/today";
+/// The open duties of the house.
+pub const DUTIES: &str = "/today/duties";
+/// Who works when.
+pub const ROTA: &str = "/staff/rota";
 /// Cohorts.
 pub const COHORTS: &str = "/cohorts";
 /// Animals.
@@ -199,6 +203,30 @@ pub fn sheet(token: &str) -> String {
 #[must_use]
 pub fn member(id: &MemberId) -> String {
     format!("{STAFF}/{id}")
+}
+
+/// A member's usual week and absences.
+#[must_use]
+pub fn hours(id: &MemberId) -> String {
+    format!("{STAFF}/members/{id}/hours")
+}
+
+/// The open duties of a member.
+#[must_use]
+pub fn duties_of(id: &MemberId) -> String {
+    format!("{DUTIES}?who={id}")
+}
+
+/// What became of a member's duties when they were not in.
+#[must_use]
+pub fn not_in(id: &MemberId) -> String {
+    format!("{TODAY}/people/{id}/not-in")
+}
+
+/// Noting that a member is in today after all.
+#[must_use]
+pub fn in_after_all(id: &MemberId) -> String {
+    format!("{TODAY}/people/{id}/in")
 }
 
 /// The first owner's set-up, by its link's secret.

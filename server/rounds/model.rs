@@ -1,6 +1,9 @@
 //! Duties, sign-offs and what they ask of people.
 
+pub mod list;
+pub mod passing;
 pub mod share;
+pub mod why;
 
 use std::collections::BTreeMap;
 
@@ -191,6 +194,12 @@ impl Duty {
     #[must_use]
     pub fn takes_two(&self) -> bool {
         self.persons >= 2
+    }
+
+    /// The work of everybody whom it takes, in seconds.
+    #[must_use]
+    pub fn work(&self) -> i64 {
+        self.seconds * self.persons
     }
 
     /// Whether the list of tools must be ticked through: hands in at the highest band, or two people.

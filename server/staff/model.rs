@@ -5,6 +5,7 @@ pub mod rota;
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 
+use crate::house::access::looks_after;
 use crate::house::ids::{LinkId, MemberId};
 pub use rota::OnDay;
 
@@ -35,7 +36,7 @@ impl Roles {
     /// Whether they look after animals: keeper, lead, owner.
     #[must_use]
     pub fn looks_after(self) -> bool {
-        self.keeper || self.lead || self.owner
+        looks_after(self.owner, self.lead, self.keeper)
     }
 
     /// The roles in words: `owner, lead`, or `no role`.

@@ -1,5 +1,7 @@
 //! The day's duties, the round, and what the server refuses.
 
+mod handing_over;
+mod moving;
 mod never_wrong;
 mod outcomes;
 mod planning;
@@ -12,3 +14,4 @@ mod shelves;
 pub mod stock;
 mod two_people;
 mod undoing;
+mod why;

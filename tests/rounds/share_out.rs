@@ -66,7 +66,8 @@ async fn everything_goes_to_somebody_who_may_and_nobody_is_much_fuller() {
     assert!((bo_has - cy_has).abs() <= 4, "{bo_has} and {cy_has} minutes");
     lead.get("/today").await.ok().says("The fullest day is");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM audit").await, before + 1);
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM at_work WHERE present").await, 2);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM at_work WHERE present").await, 0, "the rota has them in");
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM at_work WHERE NOT present").await, 1, "of the lead it has something else");
 }
 
 #[tokio::test]
@@ -143,4 +144,65 @@ async fn a_risky_rehouse_is_shared_out_to_two_with_the_cleared_one_first() {
     house.person("Di", "keeper").await;
     let mut cy = first;
     cy.get("/round").await.ok().says("Cyprian with Bo");
+}
+
+/// One keeper with a single duty of ten minutes, and ten minutes in all.
+async fn full_day() -> (TestHouse, Person, Person) {
+    let (house, lead) = planned_house().await;
+    let bo = house.keeper("Bo", 3).await;
+    let writer = &house.app.database.writer;
+    sqlx::query("UPDATE duty SET state = 'dropped' WHERE NOT (animal_id = 1 AND kind = 'feed')").execute(writer).await.unwrap();
+    sqlx::query(
+        "UPDATE duty SET seconds = 600, late_after = '2026-04-20', assigned_to = ?, assigned_on = '2026-04-15' WHERE state = 'open'",
+    )
+    .bind(bo.id())
+    .execute(writer)
+    .await
+    .unwrap();
+    sqlx::query("INSERT INTO at_work (day, member_id, present, minutes) VALUES ('2026-04-15', ?, 1, 10), ('2026-04-15', ?, 0, 0)")
+        .bind(bo.id())
+        .bind(lead.id())
+        .execute(writer)
+        .await
+        .unwrap();
+    (house, lead, bo)
+}
+
+#[tokio::test]
+async fn what_people_keep_gives_way_to_nothing_however_urgent() {
+    let (house, mut lead, bo) = full_day().await;
+    sqlx::query("INSERT INTO duty (kind, animal_id, due_on, late_after, seconds, exposure, band, clearance, persons, reason, planned_at) VALUES ('clear-uneaten', 1, '2026-04-15', '2026-04-15', 600, 'open', 0, 0, 1, 'left in', '2026-04-15T10:00:00+00:00')")
+        .execute(&house.app.database.writer)
+        .await
+        .unwrap();
+    share(&mut lead, &[(&bo, "10", true)], &[("keep", "yes")]).await.sent_to();
+    assert_eq!(has(&house, &bo, "COUNT(*)").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM duty WHERE kind = 'feed' AND state = 'open' AND assigned_to IS NOT NULL").await, 1);
+    let form = format!("/today/share?member={0}&minutes=10&present={0}&keep=yes", bo.id());
+    lead.get(&form).await.ok().says("takes 10 min, and everybody who may do it and is in is full: Bo 10 of 10 min").says("1 with nobody");
+    share(&mut lead, &[(&bo, "10", true)], &[]).await.sent_to();
+    let urgent = "SELECT COUNT(*) FROM duty WHERE kind = 'clear-uneaten' AND assigned_to IS NOT NULL";
+    assert_eq!(number(&house, urgent).await, 1, "without the tick the urgent one comes first");
+}
+
+#[tokio::test]
+async fn somebody_over_their_minutes_keeps_what_they_have_and_the_page_says_so() {
+    let (house, mut lead, bo) = full_day().await;
+    sqlx::query("UPDATE duty SET seconds = 900 WHERE state = 'open'").execute(&house.app.database.writer).await.unwrap();
+    let form = format!("/today/share?member={0}&minutes=10&present={0}&keep=yes", bo.id());
+    lead.get(&form).await.ok().says("since people keep what they have: Bo 15 of 10 min").says("Nothing changes hands.");
+}
+
+#[tokio::test]
+async fn what_was_done_today_makes_the_rest_of_the_day_shorter() {
+    let (house, mut lead, mut bo) = full_day().await;
+    let duty: i64 = number(&house, "SELECT id FROM duty WHERE state = 'open'").await;
+    bo.submit_at("/round", &format!("/round/duties/{duty}"), &[("outcome", "took")]).await.sent_to();
+    let team = silkward::rounds::store::share::at_work(&mut house.app.read().await.unwrap(), house.app.today()).await.unwrap();
+    let at = team.iter().find(|person| person.member == bo.id()).unwrap();
+    assert_eq!((at.minutes, at.done, at.left()), (10, 10, 0));
+    lead.get("/today/share").await.ok().says("10 min done today");
+    house.set_clock("2026-04-16T09:00:00Z");
+    let team = silkward::rounds::store::share::at_work(&mut house.app.read().await.unwrap(), house.app.today()).await.unwrap();
+    assert!(team.iter().all(|person| person.done == 0), "the next day begins anew");
 }

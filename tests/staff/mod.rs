@@ -1,6 +1,7 @@
 //! Tests of the staff room.
 
 mod account;
+mod hours;
 mod kept;
 mod links;
 mod members;

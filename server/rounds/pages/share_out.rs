@@ -13,7 +13,7 @@ use crate::house::ids::MemberId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::{paths, text};
 use crate::rounds::model::Duty;
-use crate::rounds::model::share::{AtWork, SharePlan};
+use crate::rounds::model::share::{AtWork, Changes, SharePlan};
 use crate::rounds::store::share;
 
 /// Who is in, as ticked and typed: members and minutes stand in the same order.
@@ -35,8 +35,8 @@ struct PersonBox {
 /// One person's day as it would be.
 struct LoadLine {
     name: String,
-    minutes: u64,
-    of: u64,
+    minutes: u32,
+    left: u32,
     percent: String,
     racks: usize,
 }
@@ -52,6 +52,9 @@ struct Outcome {
     loads: Vec<LoadLine>,
     left: Vec<Left>,
     given: usize,
+    changes: Changes,
+    fullest: String,
+    best: String,
     verdict: String,
 }
 
@@ -66,7 +69,7 @@ struct SharePage {
 }
 
 impl ShareForm {
-    /// Those who are in as the form says; the last said where the form says nothing.
+    /// Those who are in as the form says; the rota where the form says nothing.
     fn check(&self, known: &[AtWork]) -> Result<Vec<AtWork>, Mistakes> {
         let mut check = Check::new();
         let mut people = Vec::new();
@@ -74,7 +77,9 @@ impl ShareForm {
             let typed = self.typed(person);
             let minutes = check.whole("minutes", typed.trim(), 0..=1440);
             let present = self.is_asked_first() && person.present || self.present.contains(&person.member);
-            people.extend(minutes.map(|minutes| AtWork { minutes, present, ..person.clone() }));
+            let unticked = || person.why_not.clone().unwrap_or_else(|| "not ticked".to_owned());
+            let why_not = (!present).then(unticked);
+            people.extend(minutes.map(|minutes| AtWork { minutes, present, why_not, ..person.clone() }));
         }
         if check.ok() && !people.iter().any(|person| person.present) {
             check.add("present", "Tick at least one person who is in today.");
@@ -117,7 +122,7 @@ pub(in crate::rounds) async fn propose(State(app): State<App>, me: SignedIn, Que
         Err(mistakes) => page_again(&SharePage { layout, boxes, keep, mistakes, outcome: None }),
         Ok(people) => {
             let plan = share::plan(&mut db, app.today(), &people, keep).await?;
-            page(&SharePage { layout, boxes, keep, mistakes: Mistakes::none(), outcome: Some(outcome(&plan, &people)) })
+            page(&SharePage { layout, boxes, keep, mistakes: Mistakes::none(), outcome: Some(outcome(&plan, keep)) })
         }
     }
 }
@@ -137,44 +142,68 @@ pub(in crate::rounds) async fn give_out(State(app): State<App>, me: SignedIn, fo
 
 async fn save(app: &App, me: &SignedIn, known: &[AtWork], form: &Form<ShareForm>) -> Answer {
     let people = form.input.check(known)?;
+    let keep = form.input.keeps();
     let mut write = app.begin(me.id(), &form.once).await?;
     let today = write.today;
-    let plan = share::plan(write.db(), today, &people, form.input.keeps()).await?;
-    let moved = share::give_out(&mut write, &people, &plan).await?;
-    let outcome = outcome(&plan, &people);
-    let change = Change::new("day.shared_out", format!("day {today}"), format!("{moved} duties moved. {}", outcome.verdict));
-    me.done(write, change, paths::TODAY, outcome.verdict).await
+    let plan = share::plan(write.db(), today, &people, keep).await?;
+    let changes = share::give_out(&mut write, known, &plan).await?;
+    let said = format!("{} {changes}", verdict(&plan, keep));
+    let change = Change::new("day.shared_out", format!("day {today}"), said.as_str());
+    me.done(write, change, paths::TODAY, said).await
 }
 
-fn outcome(plan: &SharePlan, people: &[AtWork]) -> Outcome {
-    let rota = &plan.rota;
-    let name =
-        |id: &str| people.iter().find(|person| person.member.to_string() == id).map_or_else(String::new, |person| person.name.clone());
-    let loads = rota.loads.iter().map(|load| LoadLine {
-        name: name(&load.person),
-        minutes: load.minutes,
-        of: load.of,
-        percent: text::percent(&load.share),
-        racks: load.racks.len(),
+fn outcome(plan: &SharePlan, keep: bool) -> Outcome {
+    let racks = |person: &AtWork| {
+        let id = person.member.to_string();
+        plan.rota.loads.iter().find(|load| load.person == id).map_or(0, |load| load.racks.len())
+    };
+    let loads = present(plan).map(|person| LoadLine {
+        name: person.name.clone(),
+        minutes: person.load,
+        left: person.left(),
+        percent: text::percent(&person.full()),
+        racks: racks(person),
     });
-    let left = rota
-        .unassigned
-        .iter()
-        .filter_map(|unassigned| Some(Left { duty: plan.duty(&unassigned.duty)?.clone(), why: unassigned.reason.clone() }));
-    Outcome { loads: loads.collect(), left: left.collect(), given: rota.assignments.len(), verdict: verdict(plan) }
+    Outcome {
+        loads: loads.collect(),
+        left: plan.left().map(|(duty, why)| Left { duty: duty.clone(), why }).collect(),
+        given: plan.hands.len(),
+        changes: plan.changes(),
+        fullest: text::percent(&fullest(plan)),
+        best: text::percent(&plan.rota.lower_bound),
+        verdict: verdict(plan, keep),
+    }
 }
 
-fn verdict(plan: &SharePlan) -> String {
+fn present(plan: &SharePlan) -> impl Iterator<Item = &AtWork> {
+    plan.people.iter().filter(|person| person.present)
+}
+
+fn fullest(plan: &SharePlan) -> f64 {
+    present(plan).map(AtWork::full).fold(0.0, f64::max)
+}
+
+/// How it comes out, against the best that there can be, in words.
+fn verdict(plan: &SharePlan, keep: bool) -> String {
     let rota = &plan.rota;
-    let given = text::count(&i64::try_from(rota.assignments.len()).unwrap_or(i64::MAX), "duty has", "duties have");
-    let nobody = match rota.unassigned.len() {
+    let given = text::count(&i64::try_from(plan.hands.len()).unwrap_or(i64::MAX), "duty has", "duties have");
+    let nobody = match plan.left().count() {
         0 => String::new(),
         one => format!(" {one} with nobody."),
     };
-    let fairness = if rota.proven {
-        "; no sharing could make it smaller".to_owned()
+    let sharing = if keep { "no sharing that leaves people what they have" } else { "no sharing" };
+    let over: Vec<String> = present(plan).filter(|person| person.load > person.left()).map(AtWork::day).collect();
+    let fairness = if !over.is_empty() {
+        format!(", since people keep what they have: {}", over.join(", "))
+    } else if rota.proven {
+        format!("; {sharing} could make it smaller")
     } else {
-        format!("; no sharing could bring it below {}", text::percent(&rota.lower_bound))
+        let points = (fullest(plan) - rota.lower_bound).max(0.0);
+        format!(
+            "; {sharing} could bring it below {}, so at most {} more could be gained",
+            text::percent(&rota.lower_bound),
+            text::percent(&points)
+        )
     };
-    format!("{given} somebody. The fullest day is {} of its minutes{fairness}.{nobody}", text::percent(&rota.max_load_share))
+    format!("{given} somebody. The fullest day is {} of the minutes that are left of it{fairness}.{nobody}", text::percent(&fullest(plan)))
 }

@@ -15,6 +15,7 @@ use crate::house::extract::SignedIn;
 use crate::house::ids::RackId;
 use crate::house::layout::{Choice, Layout, Section, page};
 use crate::rounds::model::Duty;
+use crate::rounds::model::share::AtWork;
 use crate::rounds::store::{self, Expected, SacToPull};
 use crate::species::model::climate::RackClimate;
 use crate::{cohorts, species, staff};
@@ -38,9 +39,17 @@ struct RackLine {
 /// One person's day.
 struct PersonLine {
     person: PersonCleared,
+    at: AtWork,
     duties: usize,
     late: usize,
     seconds: i64,
+}
+
+impl PersonLine {
+    /// The one action by which their duties go to the others.
+    fn deed(&self) -> &'static str {
+        if self.at.present { "Not in today" } else { "Pass on their duties" }
+    }
 }
 
 /// A duty that nobody has, and why.
@@ -78,6 +87,7 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
     let (today, now, zone) = (app.today(), app.now(), app.site().zone);
     let open = store::open(&mut db).await?;
     let people = keepers(&mut db, today).await?;
+    let team = store::share::at_work(&mut db, today).await?;
     let soon = today.checked_add_days(Days::new(ENDING_DAYS)).unwrap_or(NaiveDate::MAX);
     page(&TodayPage {
         layout: Layout::of(&app, &me, Section::Today).await?,
@@ -85,9 +95,9 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
         zone,
         planned: store::planned_on(&mut db).await? == Some(today),
         duties: open.len(),
-        seconds: open.iter().map(|duty| duty.seconds).sum(),
+        seconds: open.iter().map(Duty::work).sum(),
         racks: racks(&open, today),
-        unassigned: unassigned(&open, &people),
+        unassigned: unassigned(&open, &team),
         late: open.iter().filter(|duty| duty.is_late(&today)).cloned().collect(),
         holds: handling::store::standing_holds(&mut db, now).await?,
         sacs: store::sacs_to_pull(&mut db, today).await?,
@@ -98,7 +108,7 @@ pub(in crate::rounds) async fn today(State(app): State<App>, me: SignedIn) -> An
         suspended: people.iter().filter(|person| person.suspended_for.is_some()).cloned().collect(),
         incidents: handling::store::waiting_incidents(&mut db).await?,
         choices: people.iter().map(|person| Choice::new(person.id, called(person))).collect(),
-        people: people.into_iter().map(|person| person_line(person, &open, today)).collect(),
+        people: people.into_iter().filter_map(|person| person_line(person, &team, &open, today)).collect(),
     })
 }
 
@@ -111,9 +121,7 @@ async fn out_of_range(db: &mut sqlx::SqliteConnection, now: DateTime<Utc>, zone:
 /// Those who look after animals, with what they are cleared for today.
 async fn keepers(db: &mut sqlx::SqliteConnection, today: NaiveDate) -> Result<Vec<PersonCleared>, AppError> {
     let team = staff::store::active(db).await?;
-    let keeps = |person: &PersonCleared| {
-        team.iter().any(|member| member.id == person.id && (member.roles.keeper || member.roles.lead || member.roles.owner))
-    };
+    let keeps = |person: &PersonCleared| team.iter().any(|member| member.id == person.id && member.roles.looks_after());
     Ok(handling::store::people(db, today).await?.into_iter().filter(keeps).collect())
 }
 
@@ -122,14 +130,16 @@ fn called(person: &PersonCleared) -> String {
     if person.level == 0 { person.name.clone() } else { format!("{} (clearance {})", person.name, person.level) }
 }
 
-fn person_line(person: PersonCleared, open: &[Duty], today: NaiveDate) -> PersonLine {
-    let own: Vec<&Duty> = open.iter().filter(|duty| duty.assigned_to == Some(person.id)).collect();
-    PersonLine {
+fn person_line(person: PersonCleared, team: &[AtWork], open: &[Duty], today: NaiveDate) -> Option<PersonLine> {
+    let theirs = |duty: &&Duty| [duty.assigned_to, duty.second_to].contains(&Some(person.id));
+    let own: Vec<&Duty> = open.iter().filter(theirs).collect();
+    Some(PersonLine {
+        at: team.iter().find(|at| at.member == person.id)?.clone(),
         duties: own.len(),
         late: own.iter().filter(|duty| duty.is_late(&today)).count(),
         seconds: own.iter().map(|duty| duty.seconds).sum(),
         person,
-    }
+    })
 }
 
 fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
@@ -143,25 +153,13 @@ fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
             last.duties += 1;
             last.unassigned += usize::from(duty.assigned_to.is_none());
             last.late += usize::from(duty.is_late(&today));
-            last.seconds += duty.seconds;
+            last.seconds += duty.work();
         }
     }
     racks
 }
 
-fn unassigned(open: &[Duty], people: &[PersonCleared]) -> Vec<Unassigned> {
+fn unassigned(open: &[Duty], team: &[AtWork]) -> Vec<Unassigned> {
     let free = open.iter().filter(|duty| duty.assigned_to.is_none());
-    free.map(|duty| Unassigned { why: why_nobody(duty, people), duty: duty.clone() }).collect()
-}
-
-/// Why nobody has a duty: it must wait, nobody may, or it has not been shared out.
-fn why_nobody(duty: &Duty, people: &[PersonCleared]) -> String {
-    let able: Vec<&str> = people.iter().filter(|person| person.level >= duty.clearance).map(|person| person.name.as_str()).collect();
-    let needs = if duty.clearance == 0 { String::new() } else { format!("needs clearance {}: ", duty.clearance) };
-    match (&duty.held, able.len()) {
-        (_, 0) => format!("{needs}nobody holds it today"),
-        (Some(held), _) => format!("held: {held}"),
-        (None, 1..=3) => format!("{needs}not shared out; {} may do it", able.join(", ")),
-        (None, more) => format!("{needs}not shared out; {more} people may do it"),
-    }
+    free.map(|duty| Unassigned { why: store::why_unassigned(duty, team), duty: duty.clone() }).collect()
 }

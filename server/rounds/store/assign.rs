@@ -10,6 +10,7 @@ use crate::house::ids::{DutyId, MemberId, RackId};
 use crate::house::write::Write;
 use crate::reckoning::who_may::{Part, level_for};
 use crate::reckoning::words::DutyKind;
+use crate::rounds::model::share::Hands;
 use crate::rounds::model::{Duty, DutyState, LeftOut, Shared};
 use crate::staff;
 
@@ -59,11 +60,7 @@ pub(super) async fn reserved(db: &mut SqliteConnection, duty: &Duty, today: Naiv
 /// A 403 that says what they lack; a conflict when the duty has ended; mistakes for somebody who does not look after
 /// animals here.
 pub async fn assign(write: &mut Write, id: DutyId, member: MemberId) -> Result<Duty, AppError> {
-    let duty = require(write.db(), id).await?;
-    if duty.state != DutyState::Open {
-        let zone = write.zone;
-        return Err(AppError::conflict(super::sign_off::how_it_ended(write.db(), &duty, &zone).await?));
-    }
+    let duty = require_open(write, id).await?;
     require_keeper(write, member).await?;
     let today = write.today;
     if let Some(missing) = shortfall(write.db(), member, &duty, today).await? {
@@ -76,9 +73,22 @@ pub async fn assign(write: &mut Write, id: DutyId, member: MemberId) -> Result<D
     Ok(duty)
 }
 
+/// A duty that stands open.
+///
+/// # Errors
+/// A conflict that says how it ended.
+pub(super) async fn require_open(write: &mut Write, id: DutyId) -> Result<Duty, AppError> {
+    let duty = require(write.db(), id).await?;
+    if duty.state == DutyState::Open {
+        return Ok(duty);
+    }
+    let zone = write.zone;
+    Err(AppError::conflict(super::sign_off::how_it_ended(write.db(), &duty, &zone).await?))
+}
+
 async fn require_keeper(write: &mut Write, member: MemberId) -> Result<(), AppError> {
     let there = staff::store::active(write.db()).await?;
-    let keeps = there.iter().any(|person| person.id == member && (person.roles.keeper || person.roles.lead || person.roles.owner));
+    let keeps = there.iter().any(|person| person.id == member && person.roles.looks_after());
     if keeps { Ok(()) } else { Err(AppError::refused("member", "Choose somebody who looks after animals here.")) }
 }
 
@@ -94,6 +104,30 @@ pub(super) async fn give(write: &mut Write, id: DutyId, member: MemberId) -> Res
     Ok(())
 }
 
+/// Takes an open duty out of anybody's hands, the second's too. Whether it was open.
+async fn free(write: &mut Write, id: DutyId) -> Result<bool, AppError> {
+    let freed = sqlx::query("UPDATE duty SET assigned_to = NULL, assigned_on = NULL WHERE id = ? AND state = 'open'")
+        .bind(id)
+        .execute(write.db())
+        .await?;
+    Ok(freed.rows_affected() > 0)
+}
+
+/// Puts an open duty into other hands, where these differ from those that have it. Triggers beneath refuse those who are
+/// not cleared.
+pub(super) async fn set_hands(write: &mut Write, duty: &Duty, (first, second): Hands) -> Result<(), AppError> {
+    let second = second.filter(|_| first.is_some());
+    if (first, second) == (duty.assigned_to, duty.second_to) {
+        return Ok(());
+    }
+    match first {
+        Some(first) => give(write, duty.id, first).await?,
+        None => return free(write, duty.id).await.map(drop),
+    }
+    sqlx::query("UPDATE duty SET second_to = ? WHERE id = ? AND state = 'open'").bind(second).bind(duty.id).execute(write.db()).await?;
+    Ok(())
+}
+
 /// Takes an open duty out of anybody's hands.
 ///
 /// # Errors
@@ -104,14 +138,7 @@ pub async fn unassign(write: &mut Write, id: DutyId) -> Result<Duty, AppError> {
     if let Some(why) = reserved(write.db(), &duty, today).await? {
         return Err(AppError::Conflict(why));
     }
-    let freed = sqlx::query("UPDATE duty SET assigned_to = NULL, assigned_on = NULL WHERE id = ? AND state = 'open'")
-        .bind(id)
-        .execute(write.db())
-        .await?;
-    if freed.rows_affected() == 0 {
-        return Err(AppError::conflict(format!("{} is no longer open.", duty.name())));
-    }
-    Ok(duty)
+    if free(write, id).await? { Ok(duty) } else { Err(AppError::conflict(format!("{} is no longer open.", duty.name()))) }
 }
 
 /// Gives a person the open duties of a rack (or those that stand nowhere): the free ones, or those of others too.

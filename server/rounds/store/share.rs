@@ -1,54 +1,98 @@
 //! Sharing a whole day out among those who are in: the reckoning proposes, this reads for it and writes what it proposes.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-use super::assign::{give, second_shortfall};
+use super::assign::set_hands;
 use super::read::open;
 use crate::handling;
-use crate::handling::model::RehousePlan;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId};
 use crate::house::write::Write;
 use crate::reckoning::rota::{self, Rota};
-use crate::reckoning::words::DutyKind;
 use crate::rounds::model::Duty;
-use crate::rounds::model::share::{AtWork, SharePlan};
+use crate::rounds::model::share::{AtWork, Changes, Hands, SharePlan, asked, can_be_done, keep_pinned, minutes, person};
 use crate::staff;
+use crate::staff::model::rota::Said;
 
-/// Minutes that somebody is taken to have who has not been shared anything yet.
-const USUAL_MINUTES: u32 = 240;
-
-/// Everybody who looks after animals, with what they are cleared for, whether they are in on a day and for how long: as
-/// was last said of that day, else in and for as long as on the last day that was shared out.
+/// Everybody who looks after animals: what they are cleared for on a day, whether they are in and for how long by the
+/// rota, and how full their day is with what is theirs.
 ///
 /// # Errors
 /// The database can't be read.
 pub async fn at_work(db: &mut SqliteConnection, day: NaiveDate) -> Result<Vec<AtWork>, AppError> {
-    let said: Vec<(MemberId, bool, u32)> = sqlx::query_as(
-        "SELECT member_id, present OR day <> ?1, minutes FROM at_work AS said
-         WHERE day = (SELECT MAX(day) FROM at_work AS latest WHERE latest.member_id = said.member_id AND latest.day <= ?1)",
-    )
-    .bind(day)
-    .fetch_all(&mut *db)
-    .await?;
-    let team = staff::store::active(&mut *db).await?;
-    let cleared = handling::store::people(db, day).await?;
-    let keeps = team.into_iter().filter(|member| member.roles.keeper || member.roles.lead || member.roles.owner);
-    Ok(keeps
-        .map(|member| {
-            let known = said.iter().find(|(id, ..)| *id == member.id);
+    let team = staff::store::rota::on_day(&mut *db, day).await?;
+    let cleared = handling::store::people(&mut *db, day).await?;
+    let done = done(&mut *db, day).await?;
+    let load = loads(db, day).await?;
+    let of = |minutes: &HashMap<MemberId, u32>, id: &MemberId| minutes.get(id).copied().unwrap_or_default();
+    Ok(team
+        .into_iter()
+        .map(|one| {
+            let cleared = cleared.iter().find(|person| person.id == one.member);
             AtWork {
-                member: member.id,
-                level: cleared.iter().find(|person| person.id == member.id).map_or(0, |person| person.level),
-                name: member.name,
-                present: known.is_none_or(|(_, present, _)| *present),
-                minutes: known.map_or(USUAL_MINUTES, |(.., minutes)| *minutes),
+                member: one.member,
+                level: cleared.map_or(0, |person| person.level),
+                suspended: cleared.is_some_and(|person| person.suspended_for.is_some()),
+                hours: one.hours(),
+                present: one.present,
+                minutes: one.minutes,
+                done: of(&done, &one.member),
+                load: of(&load, &one.member),
+                why_not: one.why_not,
+                name: one.name,
             }
         })
         .collect())
+}
+
+/// Minutes of duties that people signed off on a day, as the first or the second person.
+async fn done(db: &mut SqliteConnection, day: NaiveDate) -> Result<HashMap<MemberId, u32>, AppError> {
+    let rows: Vec<(MemberId, u32)> = sqlx::query_as(
+        "SELECT who, SUM(minutes) FROM (
+             SELECT signoff.member_id AS who, MAX(1, (duty.seconds + 59) / 60) AS minutes
+             FROM signoff_standing AS signoff JOIN duty ON duty.id = signoff.duty_id WHERE signoff.day = ?1
+             UNION ALL
+             SELECT signoff.second_id, MAX(1, (duty.seconds + 59) / 60)
+             FROM signoff_standing AS signoff JOIN duty ON duty.id = signoff.duty_id WHERE signoff.day = ?1 AND signoff.second_id IS NOT NULL)
+         GROUP BY who",
+    )
+    .bind(day)
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().collect())
+}
+
+/// Minutes of the open duties that are people's and can be done on a day.
+async fn loads(db: &mut SqliteConnection, day: NaiveDate) -> Result<HashMap<MemberId, u32>, AppError> {
+    let rows: Vec<(MemberId, u32)> = sqlx::query_as(
+        "SELECT who, SUM(minutes) FROM (
+             SELECT assigned_to AS who, MAX(1, (seconds + 59) / 60) AS minutes FROM duty
+             WHERE state = 'open' AND assigned_to IS NOT NULL AND held IS NULL AND due_on <= ?1
+             UNION ALL
+             SELECT second_to, MAX(1, (seconds + 59) / 60) FROM duty
+             WHERE state = 'open' AND second_to IS NOT NULL AND held IS NULL AND due_on <= ?1)
+         GROUP BY who",
+    )
+    .bind(day)
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().collect())
+}
+
+/// Minutes of the open duties that can be done on a day, each as often as it takes people.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn open_minutes(db: &mut SqliteConnection, day: NaiveDate) -> Result<i64, AppError> {
+    Ok(sqlx::query_scalar(
+        "SELECT COALESCE(SUM(MAX(1, (seconds + 59) / 60) * persons), 0) FROM duty WHERE state = 'open' AND held IS NULL AND due_on <= ?",
+    )
+    .bind(day)
+    .fetch_one(db)
+    .await?)
 }
 
 /// What sharing out would give: every open duty that can be done today, among those who are in. With `keep`, what
@@ -58,16 +102,42 @@ pub async fn at_work(db: &mut SqliteConnection, day: NaiveDate) -> Result<Vec<At
 /// The database can't be read.
 pub async fn plan(db: &mut SqliteConnection, today: NaiveDate, people: &[AtWork], keep: bool) -> Result<SharePlan, AppError> {
     // A planned rehouse stays with its people, whose time it takes on its day.
-    let planned: Vec<RehousePlan> =
-        handling::store::standing_plans(&mut *db).await?.into_iter().filter(|plan| !plan.has_passed(&today)).collect();
+    let mut planned = handling::store::standing_plans(&mut *db).await?;
+    planned.retain(|plan| !plan.has_passed(&today));
     let is_planned = |duty: &Duty| planned.iter().any(|plan| plan.duty_id == duty.id);
-    let due = |duty: &Duty| duty.held.is_none() && duty.due_on <= today && !is_planned(duty);
-    let duties: Vec<Duty> = open(db).await?.into_iter().filter(due).collect();
+    let reserved = |id: MemberId| planned.iter().filter(|plan| plan.day == today && plan.is_of(id)).map(|plan| plan.minutes).sum();
+    let mut duties = open(db).await?;
+    duties.retain(|duty| can_be_done(duty, today) && !is_planned(duty));
     let before: BTreeMap<String, Vec<String>> = duties.iter().filter_map(had_by).collect();
-    let asked: Vec<rota::Duty> = duties.iter().map(|duty| asked(duty, today, people, keep)).collect();
-    let team: Vec<rota::Person> = people.iter().map(|person| in_today(person, today, &planned)).collect();
+    let stays = |id: &MemberId| keep && people.iter().any(|person| person.member == *id && person.present);
+    let pinned = |duty: &Duty| duty.assigned_to.filter(stays);
+    let mut asked: Vec<rota::Duty> = duties.iter().map(|duty| asked(duty, today, pinned(duty))).collect();
+    keep_pinned(&mut asked);
+    let has = |duty: &Duty, id: MemberId| pinned(duty) == Some(id) || (pinned(duty).is_some() && duty.second_to == Some(id));
+    let theirs = |id: MemberId| duties.iter().filter(|duty| has(duty, id)).map(minutes).fold(0, u32::saturating_add);
+    let team: Vec<rota::Person> =
+        people.iter().map(|one| person(one, theirs(one.member), one.left().saturating_sub(reserved(one.member)))).collect();
     let rota = rota::share_out_near(&team, &asked, &before).map_err(|error| AppError::Internal(error.into()))?;
-    Ok(SharePlan { rota, duties })
+    let mut hands = hands(&rota, people)?;
+    keep_order(&mut hands, &duties, people);
+    let people = people.iter().map(|one| AtWork { load: load(&rota, one.member), ..one.clone() }).collect();
+    Ok(SharePlan { rota, duties, hands, people })
+}
+
+/// The same two people stay in the order in which they are, where the first may do it.
+fn keep_order(hands: &mut BTreeMap<DutyId, Hands>, duties: &[Duty], people: &[AtWork]) {
+    let may = |id: MemberId, duty: &Duty| people.iter().any(|person| person.member == id && person.level >= duty.clearance);
+    for duty in duties {
+        let (Some(first), Some(second)) = (duty.assigned_to, duty.second_to) else { continue };
+        if let Some(now) = hands.get_mut(&duty.id).filter(|now| **now == (Some(second), Some(first)) && may(first, duty)) {
+            *now = (Some(first), Some(second));
+        }
+    }
+}
+
+fn load(rota: &Rota, member: MemberId) -> u32 {
+    let id = member.to_string();
+    rota.loads.iter().find(|load| load.person == id).map_or(0, |load| u32::try_from(load.minutes).unwrap_or(u32::MAX))
 }
 
 fn had_by(duty: &Duty) -> Option<(String, Vec<String>)> {
@@ -75,87 +145,36 @@ fn had_by(duty: &Duty) -> Option<(String, Vec<String>)> {
     (!people.is_empty()).then(|| (duty.id.to_string(), people))
 }
 
-fn asked(duty: &Duty, today: NaiveDate, people: &[AtWork], keep: bool) -> rota::Duty {
-    let theirs = duty.assigned_to.filter(|id| keep && people.iter().any(|person| person.member == *id && person.present));
-    // What can't wait comes before what is late, and what is late before what fell due today (common practice, no source).
-    let cannot_wait = matches!(duty.kind, DutyKind::ClearUneaten | DutyKind::SacCheck);
-    rota::Duty {
-        id: duty.id.to_string(),
-        minutes: u32::try_from((duty.seconds + 59) / 60).unwrap_or(u32::MAX).max(1),
-        required_clearance: level(duty.clearance),
-        people: if duty.persons > 1 { 2 } else { 1 },
-        rack: duty.rack_id.map_or_else(String::new, |rack| rack.to_string()),
-        urgency: 1 + 2 * u32::from(duty.is_late(&today)) + 4 * u32::from(cannot_wait),
-        pinned_to: theirs.map(|id| id.to_string()),
-    }
-}
-
-fn in_today(person: &AtWork, today: NaiveDate, planned: &[RehousePlan]) -> rota::Person {
-    let reserved: u32 = planned.iter().filter(|plan| plan.day == today && plan.is_of(person.member)).map(|plan| plan.minutes).sum();
-    let minutes = person.minutes.saturating_sub(reserved);
-    rota::Person { id: person.member.to_string(), clearance: level(person.level), minutes, present: person.present }
-}
-
-fn level(of: i64) -> u8 {
-    u8::try_from(of).unwrap_or(u8::MAX)
-}
-
-/// Writes who is in, and gives out what was planned. Gives how many duties changed hands.
+/// Writes who is in where that is otherwise than the rota has it, and gives out what was planned.
 ///
 /// # Errors
 /// The database can't be written, or its triggers refuse somebody who is not cleared.
-pub async fn give_out(write: &mut Write, people: &[AtWork], plan: &SharePlan) -> Result<u32, AppError> {
+pub async fn give_out(write: &mut Write, known: &[AtWork], plan: &SharePlan) -> Result<Changes, AppError> {
     let today = write.today;
-    for person in people {
-        sqlx::query(
-            "INSERT INTO at_work (day, member_id, present, minutes) VALUES (?, ?, ?, ?)
-             ON CONFLICT (day, member_id) DO UPDATE SET present = excluded.present, minutes = excluded.minutes",
-        )
-        .bind(today)
-        .bind(person.member)
-        .bind(person.present)
-        .bind(person.minutes)
-        .execute(write.db())
-        .await?;
+    for (known, person) in known.iter().zip(&plan.people) {
+        if (known.present, known.minutes) != (person.present, person.minutes) {
+            let said = Said { present: person.present, minutes: person.minutes };
+            staff::store::rota::say(write, today, person.member, said).await?;
+        }
     }
-    let wanted = wanted(&plan.rota, people)?;
-    let mut moved = 0;
+    // Whose clearances rest takes part in nothing that asks for one, also not as the second.
+    let rests = |id: &MemberId| plan.people.iter().any(|person| person.member == *id && person.suspended);
     for duty in &plan.duties {
-        let (first, second) = wanted.get(&duty.id).copied().unwrap_or_default();
-        if (first, second) == (duty.assigned_to, duty.second_to) {
-            continue;
-        }
-        moved += 1;
-        match first {
-            Some(first) => give(write, duty.id, first).await?,
-            None => free(write, duty.id).await?,
-        }
-        let with = match second.filter(|_| first.is_some()) {
-            Some(second) if second_shortfall(write.db(), second, duty, today).await?.is_none() => Some(second),
-            _ => None,
-        };
-        sqlx::query("UPDATE duty SET second_to = ? WHERE id = ? AND state = 'open'").bind(with).bind(duty.id).execute(write.db()).await?;
+        let (first, second) = plan.hands(duty.id);
+        set_hands(write, duty, (first, second.filter(|second| duty.clearance == 0 || !rests(second)))).await?;
     }
-    Ok(moved)
+    Ok(plan.changes())
 }
-
-async fn free(write: &mut Write, duty: DutyId) -> Result<(), AppError> {
-    let freed = sqlx::query("UPDATE duty SET assigned_to = NULL, assigned_on = NULL WHERE id = ? AND state = 'open'");
-    freed.bind(duty).execute(write.db()).await?;
-    Ok(())
-}
-
-type Hands = (Option<MemberId>, Option<MemberId>);
 
 /// Who is to have each duty. Of two the one with the higher clearance comes first: the other may have one level less.
-fn wanted(rota: &Rota, team: &[AtWork]) -> Result<BTreeMap<DutyId, Hands>, AppError> {
+pub(super) fn hands(rota: &Rota, team: &[AtWork]) -> Result<BTreeMap<DutyId, Hands>, AppError> {
     let level = |id: &MemberId| team.iter().find(|person| person.member == *id).map_or(0, |person| person.level);
-    let mut wanted = BTreeMap::new();
+    let mut hands = BTreeMap::new();
     for given in &rota.assignments {
-        let mut hands: Vec<MemberId> = given.people.iter().map(|id| id.parse()).collect::<Result<_, _>>().map_err(anyhow::Error::from)?;
-        hands.sort_by_key(|id| std::cmp::Reverse(level(id)));
+        let mut people: Vec<MemberId> = given.people.iter().map(|id| id.parse()).collect::<Result<_, _>>().map_err(anyhow::Error::from)?;
+        people.sort_by_key(|id| std::cmp::Reverse(level(id)));
         let duty: DutyId = given.duty.parse().map_err(anyhow::Error::from)?;
-        wanted.insert(duty, (hands.first().copied(), hands.get(1).copied()));
+        hands.insert(duty, (people.first().copied(), people.get(1).copied()));
     }
-    Ok(wanted)
+    Ok(hands)
 }

@@ -9,7 +9,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::{AbsenceId, MemberId, PatternId};
 use crate::house::text;
 use crate::house::write::Write;
-use crate::staff::model::rota::{Absence, Hours, NewAbsence, Said, Times, Week, WorkPattern};
+use crate::staff::model::rota::{Absence, AbsenceKind, Hours, NewAbsence, Said, Times, Week, WorkPattern};
 use crate::staff::model::{MemberRow, OnDay};
 
 /// Everybody who looks after animals on one day, by name.
@@ -276,4 +276,52 @@ pub async fn say(write: &mut Write, day: NaiveDate, member: MemberId, said: Said
 pub async fn unsay(write: &mut Write, day: NaiveDate, member: MemberId) -> Result<(), AppError> {
     sqlx::query("DELETE FROM at_work WHERE day = ? AND member_id = ?").bind(day).bind(member).execute(write.db()).await?;
     Ok(())
+}
+
+/// Notes that somebody who counts as in today is not: an absence of this one day. Where a longer absence covers it already,
+/// what was said over that is taken back. Gives how they stood before; nothing is noted of somebody who was not in.
+///
+/// # Errors
+/// Not found for somebody who does not look after animals.
+pub async fn not_in(write: &mut Write, member: MemberId, kind: AbsenceKind) -> Result<OnDay, AppError> {
+    let today = write.today;
+    let person = require_on_day(write, member).await?;
+    if !person.present {
+        return Ok(person);
+    }
+    unsay(write, today, member).await?;
+    let covered = absences_of(write.db(), member, today).await?.iter().any(|absence| absence.covers(today));
+    if !covered {
+        let new = NewAbsence { member, first_day: today, last_day: today, kind, note: String::new() };
+        add_absence(write, &new).await?;
+    }
+    Ok(person)
+}
+
+/// Notes that somebody who counts as away today is in after all: an absence of this one day is cancelled; over a longer one,
+/// and over their week, it is said of today that they are in.
+///
+/// # Errors
+/// A conflict when they are in today as it is; not found for somebody who does not look after animals.
+pub async fn in_after_all(write: &mut Write, member: MemberId) -> Result<OnDay, AppError> {
+    let today = write.today;
+    let person = require_on_day(write, member).await?;
+    if person.present {
+        return Err(AppError::conflict(format!("{} is in today already.", person.name)));
+    }
+    unsay(write, today, member).await?;
+    let absences = absences_of(write.db(), member, today).await?;
+    if let Some(absence) = absences.iter().find(|absence| absence.covers(today) && absence.first_day == absence.last_day) {
+        cancel_absence(write, absence.id).await?;
+    }
+    let after = require_on_day(write, member).await?;
+    if !after.present {
+        say(write, today, member, Said { present: true, minutes: after.minutes }).await?;
+    }
+    require_on_day(write, member).await
+}
+
+async fn require_on_day(write: &mut Write, member: MemberId) -> Result<OnDay, AppError> {
+    let today = write.today;
+    on_day(write.db(), today).await?.into_iter().find(|person| person.member == member).ok_or(AppError::NotFound)
 }
