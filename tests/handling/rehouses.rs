@@ -125,6 +125,7 @@ async fn planning_reserves_two_people_and_a_time() {
     lead.get("/handling/board").await.ok().says("Cyprian is not in on 16 Apr 2026: on leave.");
     // After its day it says so, and can be planned anew.
     house.set_clock("2026-04-17T08:00:00Z");
+    let mut lead = house.sign_in(lead.id()).await;
     lead.get("/handling/board").await.ok().says("The planned day is over.");
     ask(&mut lead, rehouse, (bo, &cy.to_string()), ("2026-04-17", "10:00", "30")).await.sent_to();
     assert_eq!(ends(&house).await, [Some(PlanEnd::Passed), None]);
