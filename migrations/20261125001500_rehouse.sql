@@ -129,8 +129,9 @@ WHEN NEW.corrects_id IS NULL AND NEW.outcome <> 'could-not' BEGIN
     SELECT RAISE(ABORT, 'clearance: this person does not look after animals here')
     WHERE EXISTS (SELECT 1 FROM member WHERE id IN (NEW.member_id, NEW.second_id)
                   AND (disabled_at IS NOT NULL OR is_keeper + is_lead + is_owner = 0));
-    SELECT RAISE(ABORT, 'clearance: the clearances of one of these people rest until an incident is reviewed')
-    WHERE MAX(NEW.clearance, (SELECT clearance FROM duty WHERE id = NEW.duty_id)) > 0 AND EXISTS (SELECT 1 FROM suspension WHERE member_id IN (NEW.member_id, NEW.second_id) AND lifted_at IS NULL);
+    SELECT RAISE(ABORT, 'clearance: the clearances of the second person rest until an incident is reviewed')
+    WHERE MAX(NEW.clearance, (SELECT clearance FROM duty WHERE id = NEW.duty_id)) > 0
+      AND EXISTS (SELECT 1 FROM suspension WHERE member_id = NEW.second_id AND lifted_at IS NULL);
     SELECT RAISE(ABORT, 'clearance: this person can not be the second for this duty')
     WHERE NEW.second_id IS NOT NULL AND MAX(NEW.clearance, (SELECT clearance FROM duty WHERE id = NEW.duty_id)) > 1 AND NOT EXISTS (
         SELECT 1 FROM clearance_standing AS c WHERE c.member_id = NEW.second_id
@@ -255,11 +256,26 @@ An escape, a bite, setae in the eye, or a near miss: read the emergency page fir
 '2026-11-25T00:00:00+00:00');
 
 -- A clearance follows practice and reading. What somebody outside assessed does not: nobody here could have supervised it.
-CREATE TRIGGER clearance_after_practice BEFORE INSERT ON clearance WHEN NEW.outside_assessor = '' BEGIN
+DROP TRIGGER clearance_by_assessor;
+CREATE TRIGGER clearance_by_assessor BEFORE INSERT ON clearance BEGIN
+    SELECT RAISE(ABORT, 'clearance: the assessor does not hold this level')
+    WHERE NEW.outside_assessor = '' AND NOT EXISTS (
+        SELECT 1 FROM clearance_standing AS c WHERE c.member_id = NEW.granted_by AND c.level >= NEW.level
+          AND c.valid_from <= NEW.valid_from AND c.valid_until >= NEW.valid_from);
+    SELECT RAISE(ABORT, 'clearance: nobody assesses themselves')
+    WHERE NEW.outside_assessor = '' AND NEW.granted_by = NEW.member_id;
+    SELECT RAISE(ABORT, 'clearance: somebody in the house holds this level and can assess')
+    WHERE NEW.outside_assessor <> '' AND EXISTS (
+        SELECT 1 FROM clearance_standing AS c WHERE c.level >= NEW.level
+          AND c.valid_from <= NEW.valid_from AND c.valid_until >= NEW.valid_from);
+    SELECT RAISE(ABORT, 'clearance: an owner records an outside assessment')
+    WHERE NEW.outside_assessor <> '' AND NOT EXISTS (SELECT 1 FROM member WHERE id = NEW.granted_by AND is_owner = 1 AND disabled_at IS NULL);
     SELECT RAISE(ABORT, 'clearance: supervised rehouses are still missing')
-    WHERE (SELECT COUNT(*) FROM assessment_standing AS a WHERE a.member_id = NEW.member_id AND a.band >= NEW.level AND a.outcome = 'passed'
-             AND a.day BETWEEN date(NEW.valid_from, '-730 days') AND NEW.valid_from)
+    WHERE NEW.outside_assessor = '' AND
+        (SELECT COUNT(*) FROM assessment_standing AS a WHERE a.member_id = NEW.member_id AND a.band >= NEW.level AND a.outcome = 'passed'
+           AND a.day BETWEEN date(NEW.valid_from, '-730 days') AND NEW.valid_from)
         < (SELECT passes FROM practice_rule WHERE level = NEW.level);
     SELECT RAISE(ABORT, 'clearance: the current text on safe work has not been read')
-    WHERE NOT EXISTS (SELECT 1 FROM safe_work_read WHERE member_id = NEW.member_id AND version = (SELECT MAX(version) FROM safe_work_text));
+    WHERE NEW.outside_assessor = ''
+      AND NOT EXISTS (SELECT 1 FROM safe_work_read WHERE member_id = NEW.member_id AND version = (SELECT MAX(version) FROM safe_work_text));
 END;

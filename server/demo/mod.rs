@@ -9,6 +9,7 @@ mod nursery;
 mod people;
 mod places;
 mod prey;
+mod practice;
 mod rota;
 mod stock;
 mod trade;
@@ -165,5 +166,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     }
     rota::absences(building, today).await?;
     building.day = today;
-    days::open_today(building, now).await
+    days::open_today(building, now).await?;
+    practice::open_today(building).await
 }

@@ -2,7 +2,7 @@
 
 use chrono::{Days, NaiveDate};
 
-use super::Building;
+use super::{Building, practice};
 use crate::handling::model::NewClearance;
 use crate::house::app::App;
 use crate::house::audit::Change;
@@ -126,12 +126,14 @@ async fn clear(building: &Building) -> Result<(), AppError> {
     let ilka = building.named("ilka");
     let tamsin = building.named("tamsin");
     grant(building, ilka, tamsin, 3, building.day, "an assessor from outside").await?;
+    practice::read(building, tamsin).await?;
     for (name, evidence) in [
         ("ilka", "Watched feeding and spot cleaning of twelve mild terrestrials."),
         ("joss", "Three supervised rehouses of fast arboreals, catch cup and tub in tub, no escape."),
         ("perrin", "Two weeks of supervised feeding; closes the lid at a threat posture."),
     ] {
         let level = i64::from(building.staff.iter().find(|person| person.sign_in_name == name).map_or(0, |person| person.level));
+        practice::towards(building, tamsin, building.named(name), level).await?;
         grant_with(building, tamsin, building.named(name), level, building.day, "", evidence).await?;
     }
     Ok(())

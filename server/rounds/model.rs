@@ -397,7 +397,8 @@ impl Signed {
     #[must_use]
     pub fn can_be_undone(&self) -> bool {
         let rehoused = self.duty.kind == DutyKind::Rehouse && self.outcome == Outcome::Done;
-        !rehoused && !(self.duty.animal_id.is_some() && self.outcome == Outcome::FoundDead)
+        let died = self.duty.animal_id.is_some() && self.outcome == Outcome::FoundDead;
+        !(rehoused || died)
     }
 }
 

@@ -3,7 +3,7 @@
 use silkward::handling::store;
 use silkward::house::errors::AppError;
 
-use super::stock::{RISKY, animal, assessor, clearance, duty, granted, house, level, plan, refused, today};
+use super::stock::{RISKY, animal, assessor, clearance, duty, granted, house, level, plan, ready, refused, today};
 use crate::support::{Person, TestHouse, number};
 
 const GRANT: [(&str, &str); 3] = [("level", "2"), ("evidence", "rehoused three under supervision"), ("valid_until", "2027-04-15")];
@@ -28,7 +28,7 @@ async fn the_first_one_is_assessed_outside_and_later_ones_by_them() {
     let there = owner.submit(&path, &fields).await.sent_to();
     owner.get(&there).await.ok().says("Holds clearance 3 until 15 Apr 2028.").says("R. Elm, Elmhouse");
     // Somebody holds the level now, so nobody is assessed outside any more.
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     let again = owner.submit_at("/handling", &grant_path(&bo), &fields).await.is(422);
     assert!(again.says("Somebody in the house holds this level today").text().contains("Error: "));
     send(&mut owner, &bo, "", "").await.sent_to();
@@ -39,8 +39,8 @@ async fn the_first_one_is_assessed_outside_and_later_ones_by_them() {
 async fn an_assessor_grants_no_more_than_they_hold() {
     let house = house().await;
     let mut olga = assessor(&house).await;
-    let mut bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cyprian", "keeper").await;
+    let mut bo = ready(&house, "Bo").await;
+    let cy = ready(&house, "Cyprian").await;
     send(&mut bo, &cy, "level", "1").await.is(422).says("You hold no clearance today");
     send(&mut olga, &bo, "", "").await.sent_to();
     send(&mut bo, &cy, "level", "3").await.is(422).says("You hold clearance 2 today");
@@ -68,7 +68,7 @@ async fn nobody_clears_themselves() {
 async fn an_outside_assessment_is_an_owners_to_record() {
     let house = house().await;
     let mut ada = house.person("Ada", "lead").await;
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     let fields = [("level", "1"), ("evidence", "seen"), ("valid_until", "2027-04-15"), ("outside_assessor", "A friend")];
     ada.submit_at("/handling", &grant_path(&bo), &fields).await.is(403);
     let mut write = house.app.write(Some(ada.id())).await.unwrap();
@@ -82,8 +82,8 @@ async fn an_outside_assessment_is_an_owners_to_record() {
 async fn a_clearance_that_ran_out_counts_no_more_also_with_the_page_open() {
     let house = house().await;
     let mut olga = assessor(&house).await;
-    let bo = house.person("Bo", "keeper").await;
-    let cy = house.person("Cyprian", "keeper").await;
+    let bo = ready(&house, "Bo").await;
+    let cy = ready(&house, "Cyprian").await;
     send(&mut olga, &bo, "valid_until", "2026-04-15").await.sent_to();
     house.set_clock("2026-04-15T23:55:00Z");
     let mut bo = house.sign_in(bo.id()).await;
@@ -100,7 +100,7 @@ async fn a_clearance_that_ran_out_counts_no_more_also_with_the_page_open() {
 async fn every_mistake_is_named_and_nothing_typed_is_lost() {
     let house = house().await;
     let mut olga = assessor(&house).await;
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     let again = send(&mut olga, &bo, "level", "4").await.is(422);
     assert_eq!(again.value("#level"), "4");
     assert!(again.text().contains("rehoused three under supervision"));
@@ -127,7 +127,7 @@ async fn every_mistake_is_named_and_nothing_typed_is_lost() {
 async fn a_double_click_grants_once() {
     let house = house().await;
     let mut olga = assessor(&house).await;
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     let (csrf, once) = olga.get(&grant_path(&bo)).await.ok().tokens();
     let mut fields = vec![("csrf", csrf.as_str()), ("once", once.as_str())];
     fields.extend(GRANT);
@@ -140,7 +140,7 @@ async fn a_double_click_grants_once() {
 async fn a_withdrawal_takes_effect_at_once_and_frees_duties() {
     let house = house().await;
     let mut olga = assessor(&house).await;
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     granted(&house, olga.id(), &clearance(bo.id(), 3, "")).await;
     let id = animal(&house, RISKY).await;
     plan(&house).await;
@@ -166,7 +166,7 @@ async fn a_withdrawal_takes_effect_at_once_and_frees_duties() {
 async fn the_database_keeps_clearances_as_they_were_granted() {
     let house = house().await;
     let olga = assessor(&house).await;
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     granted(&house, olga.id(), &clearance(bo.id(), 1, "")).await;
     refused(&house, "UPDATE clearance SET level = 3 WHERE id = 2").await;
     refused(&house, "UPDATE clearance SET valid_until = '2028-01-01' WHERE id = 2").await;
@@ -187,7 +187,7 @@ async fn the_database_keeps_clearances_as_they_were_granted() {
 async fn nobody_is_given_or_signs_what_they_are_not_cleared_for() {
     let house = house().await;
     let olga = assessor(&house).await;
-    let bo = house.person("Bo", "keeper").await;
+    let bo = ready(&house, "Bo").await;
     granted(&house, olga.id(), &clearance(bo.id(), 2, "")).await;
     let id = animal(&house, RISKY).await;
     plan(&house).await;
@@ -217,7 +217,7 @@ async fn a_counter_grants_nothing_and_a_keeper_withdraws_nothing() {
     let house = house().await;
     assessor(&house).await;
     let mut counter = house.person("Di", "counter").await;
-    let mut keeper = house.person("Bo", "keeper").await;
+    let mut keeper = ready(&house, "Bo").await;
     let whom = keeper.clone();
     counter.get(&grant_path(&whom)).await.is(403);
     send(&mut counter, &whom, "", "").await.is(403);

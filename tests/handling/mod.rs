@@ -5,5 +5,8 @@ mod clearances;
 mod holds;
 mod incidents;
 mod overview;
+mod practice;
+mod rehouses;
 mod stock;
 mod table;
+mod who_may;

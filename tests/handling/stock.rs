@@ -82,8 +82,46 @@ pub async fn asked(house: &TestHouse, duty: DutyId) -> (i64, i64, i64) {
     sqlx::query_as("SELECT band, clearance, persons FROM duty WHERE id = ?").bind(duty).fetch_one(&house.app.database.writer).await.unwrap()
 }
 
-/// A clearance as it is entered by a member.
+/// Enters three supervised rehouses that somebody passed, whoever supervised them, and their reading of the text on safe work.
+pub async fn practised(house: &TestHouse, member: MemberId, band: i64) {
+    let writer = &house.app.database.writer;
+    sqlx::query("DROP TRIGGER IF EXISTS assessment_by_assessor").execute(writer).await.unwrap();
+    for day in ["2026-04-01", "2026-04-02", "2026-04-03"] {
+        sqlx::query(
+            "INSERT INTO assessment (member_id, assessor_id, band, outcome, day, recorded_by, at)
+             SELECT ?1, MIN(id), ?2, 'passed', ?3, MIN(id), '2026-04-03T12:00:00+00:00' FROM member WHERE id <> ?1",
+        )
+        .bind(member)
+        .bind(band)
+        .bind(day)
+        .execute(writer)
+        .await
+        .unwrap();
+    }
+    has_read(house, member).await;
+}
+
+/// Enters that somebody has read the text on safe work.
+pub async fn has_read(house: &TestHouse, member: MemberId) {
+    sqlx::query("INSERT INTO safe_work_read (member_id, version, at) SELECT ?, MAX(version), '2026-04-03T12:00:00+00:00' FROM safe_work_text WHERE true ON CONFLICT DO NOTHING")
+        .bind(member)
+        .execute(&house.app.database.writer)
+        .await
+        .unwrap();
+}
+
+/// A keeper who has practised enough for every level.
+pub async fn ready(house: &TestHouse, name: &str) -> Person {
+    let person = house.person(name, "keeper").await;
+    practised(house, person.id(), 3).await;
+    person
+}
+
+/// A clearance as it is entered by a member, after the practice that it takes.
 pub async fn granted(house: &TestHouse, by: MemberId, new: &NewClearance) {
+    if new.outside_assessor.is_empty() {
+        practised(house, new.member, new.level).await;
+    }
     let mut write = house.app.write(Some(by)).await.unwrap();
     store::grant(&mut write, new).await.unwrap();
     write.commit(Change::new("test.granted", "clearance", ""), "/").await.unwrap();

@@ -54,7 +54,9 @@ mod subjects;
 mod survival;
 mod survival_of_cohorts;
 mod tag;
+mod together;
 mod units;
+mod who_may;
 
 /// A day, for short.
 pub fn on(text: &str) -> chrono::NaiveDate {

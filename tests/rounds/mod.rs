@@ -6,6 +6,7 @@ mod due;
 mod findings;
 mod handing_over;
 mod moving;
+mod never_wrong;
 mod outcomes;
 mod paper;
 mod planning;

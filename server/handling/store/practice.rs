@@ -18,7 +18,7 @@ use crate::reckoning::who_may::{PRACTICE_DAYS, Part, Practice};
 /// The database can't be read.
 pub async fn assessments_of(db: &mut SqliteConnection, member: MemberId) -> Result<Vec<Assessment>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT assessment.id, assessment.member_id, held.name AS member_name, assessor.name AS assessor_name, band, assessment.outcome,
+        "SELECT assessment.id, assessment.member_id, held.name AS member_name, assessor.name AS assessor_name, assessment.band, assessment.outcome,
                 assessment.day, assessment.note, animal.tag, strike.reason AS struck_because, striker.name AS struck_by_name
          FROM assessment
          JOIN member AS held ON held.id = assessment.member_id

@@ -13,8 +13,8 @@ use crate::house::write::Write;
 /// The database can't be read.
 pub async fn safe_work_texts(db: &mut SqliteConnection) -> Result<Vec<SafeWorkText>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT version, text, member.name AS member_name, at FROM safe_work_text
-         LEFT JOIN member ON member.id = safe_work_text.member_id ORDER BY version DESC",
+        "SELECT safe_work_text.version, text, member.name AS member_name, at FROM safe_work_text
+         LEFT JOIN member ON member.id = safe_work_text.member_id ORDER BY safe_work_text.version DESC",
     )
     .fetch_all(db)
     .await?)

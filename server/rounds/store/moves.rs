@@ -1,6 +1,6 @@
 //! Moving one duty to somebody, with every reason why it may not go there.
 
-use super::assign::{require_open, set_hands, shortfall};
+use super::assign::{require_open, reserved, set_hands, shortfall};
 use super::share::at_work;
 use crate::house::errors::AppError;
 use crate::house::forms::Mistakes;
@@ -17,6 +17,9 @@ use crate::rounds::model::share::{AtWork, Move, minutes, second_level};
 pub async fn move_duty(write: &mut Write, id: DutyId, wanted: &Move) -> Result<Duty, AppError> {
     let duty = require_open(write, id).await?;
     let today = write.today;
+    if let Some(why) = reserved(write.db(), &duty, today).await? {
+        return Err(AppError::Conflict(why));
+    }
     let team = at_work(write.db(), today).await?;
     let (mut mistakes, mut over) = (Mistakes::none(), Vec::new());
     let find = |id| team.iter().find(|person| Some(person.member) == id);
@@ -65,7 +68,7 @@ fn check_second(duty: &Duty, wanted: &Move, second: Option<&AtWork>, mistakes: &
         _ if wanted.to.is_none() => mistakes.add("second", "Choose who does it before the second person."),
         _ if wanted.second == wanted.to => mistakes.add("second", "The second person must be somebody else."),
         None => mistakes.add("second", "Choose somebody who looks after animals here."),
-        Some(second) if second.suspended && least > 0 => {
+        Some(second) if second.suspended && duty.clearance > 0 => {
             mistakes.add("second", format!("The clearances of {} rest until a lead has reviewed their incident.", second.name));
         }
         Some(second) if second.level < least => mistakes.add(

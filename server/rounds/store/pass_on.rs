@@ -8,6 +8,7 @@ use sqlx::SqliteConnection;
 use super::assign::set_hands;
 use super::read::open;
 use super::share::{at_work, hands};
+use crate::handling;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId};
 use crate::house::write::Write;
@@ -27,7 +28,10 @@ use crate::staff::model::rota::AbsenceKind;
 pub async fn not_in(write: &mut Write, member: MemberId, kind: AbsenceKind) -> Result<PassedOn, AppError> {
     let today = write.today;
     let before = staff::store::rota::not_in(write, member, kind).await?;
-    let all = open(write.db()).await?;
+    let mut all = open(write.db()).await?;
+    // A rehouse that is planned for a later day is not of this one.
+    let planned = handling::store::standing_plans(write.db()).await?;
+    all.retain(|duty| !planned.iter().any(|plan| plan.duty_id == duty.id && plan.day > today));
     let (theirs, others): (Vec<Duty>, Vec<Duty>) =
         all.into_iter().partition(|duty| duty.due_on <= today && [duty.assigned_to, duty.second_to].contains(&Some(member)));
     if let Some(why) = before.why_not.filter(|_| theirs.is_empty()) {

@@ -8,7 +8,6 @@ use sqlx::SqliteConnection;
 use super::assign::set_hands;
 use super::read::open;
 use crate::handling;
-use crate::handling::model::RehousePlan;
 use crate::house::errors::AppError;
 use crate::house::ids::{DutyId, MemberId};
 use crate::house::write::Write;
@@ -103,13 +102,12 @@ pub async fn open_minutes(db: &mut SqliteConnection, day: NaiveDate) -> Result<i
 /// The database can't be read.
 pub async fn plan(db: &mut SqliteConnection, today: NaiveDate, people: &[AtWork], keep: bool) -> Result<SharePlan, AppError> {
     // A planned rehouse stays with its people, whose time it takes on its day.
-    let planned: Vec<RehousePlan> =
-        handling::store::standing_plans(&mut *db).await?.into_iter().filter(|plan| !plan.has_passed(&today)).collect();
+    let mut planned = handling::store::standing_plans(&mut *db).await?;
+    planned.retain(|plan| !plan.has_passed(&today));
     let is_planned = |duty: &Duty| planned.iter().any(|plan| plan.duty_id == duty.id);
-    let duties: Vec<Duty> = open(db).await?.into_iter().filter(|duty| can_be_done(duty, today) && !is_planned(duty)).collect();
-    let reserved = |id: MemberId| {
-        planned.iter().filter(|plan| plan.day == today && plan.is_of(id)).map(|plan| plan.minutes).fold(0, u32::saturating_add)
-    };
+    let reserved = |id: MemberId| planned.iter().filter(|plan| plan.day == today && plan.is_of(id)).map(|plan| plan.minutes).sum();
+    let mut duties = open(db).await?;
+    duties.retain(|duty| can_be_done(duty, today) && !is_planned(duty));
     let before: BTreeMap<String, Vec<String>> = duties.iter().filter_map(had_by).collect();
     let stays = |id: &MemberId| keep && people.iter().any(|person| person.member == *id && person.present);
     let pinned = |duty: &Duty| duty.assigned_to.filter(stays);
@@ -159,8 +157,11 @@ pub async fn give_out(write: &mut Write, known: &[AtWork], plan: &SharePlan) -> 
             staff::store::rota::say(write, today, person.member, said).await?;
         }
     }
+    // Whose clearances rest takes part in nothing that asks for one, also not as the second.
+    let rests = |id: &MemberId| plan.people.iter().any(|person| person.member == *id && person.suspended);
     for duty in &plan.duties {
-        set_hands(write, duty, plan.hands(duty.id)).await?;
+        let (first, second) = plan.hands(duty.id);
+        set_hands(write, duty, (first, second.filter(|second| duty.clearance == 0 || !rests(second)))).await?;
     }
     Ok(plan.changes())
 }
