@@ -90,7 +90,7 @@ async fn every_wrong_rule_is_named_and_kept() {
     assert_eq!(again.count(".mistakes li"), 6, "{}", again.words());
     assert_eq!((again.value("#retry_days"), again.value("#look_after-2")), ("0".to_owned(), "soon".to_owned()));
     // Sizes rise, begin at nothing, and a larger spider never fasts for less time.
-    let fasts: [(&[Changed], &str); 4] = [
+    let fasts: [(&[Changed<'_>], &str); 4] = [
         (&[("fast_from", 0, "5")], "begins at 0 mm"),
         (&[("fast_from", 1, "0")], "larger leg span than the one before"),
         (&[("fast_max", 2, "2")], "must not come before the earliest"),
