@@ -39,5 +39,4 @@ pub use read::{
 };
 pub use ready::{When, checklist_of, faults, wanted_size};
 pub use sign_off::{how_it_ended, sign_off, undo, undo_at};
-pub use sign_off::{how_it_ended, sign_off, undo};
 pub use today::{SacToPull, sacs_to_pull};

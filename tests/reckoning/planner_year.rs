@@ -62,8 +62,11 @@ fn later(day: NaiveDate, days: u32) -> NaiveDate {
     day + Days::new(days.into())
 }
 
-/// Life stage, days between meals, days between moults, days between looks: three ways to live.
-const WAYS: [(LifeStage, (u32, u32), (u32, u32), u32); 3] = [
+/// Life stage, days between meals, days between moults, days between looks.
+type Way = (LifeStage, (u32, u32), (u32, u32), u32);
+
+/// Three ways to live.
+const WAYS: [Way; 3] = [
     (LifeStage::Spiderling, (4, 6), (30, 60), 7),
     (LifeStage::Juvenile, (7, 10), (60, 150), 7),
     (LifeStage::Adult, (14, 21), (300, 500), 14),

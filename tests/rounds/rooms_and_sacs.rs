@@ -101,5 +101,10 @@ async fn a_pulled_sac_is_turned_three_times_a_day_until_legs_are_out() {
     assert_eq!(open(&house, "sac-turn").await, None);
     assert!(open(&house, "sac-check").await.is_some(), "checks go on");
     let mut bo = house.sign_in(bo.id()).await;
-    bo.get("/breeding/sacs/1/due").await.ok().says("Turn sac").says("Not needed: legs are out: it is turned no more.").says("Due since");
+    bo.get("/breeding/sacs/1/due")
+        .await
+        .ok()
+        .says("Turn sac")
+        .says("Not needed: legs are out: it is turned no more.")
+        .says("Late: due since 16 Apr 2026");
 }

@@ -7,8 +7,11 @@ use crate::support::{Page, Person, TestHouse, number};
 
 const PAGE: &str = "/species/4/rules";
 
+/// A field, which of those of its name, and what is typed in it.
+type Changed<'a> = (&'a str, usize, &'a str);
+
 /// What a form holds, with some fields changed; the n-th of those that have a name several times.
-pub fn filled(page: &Page, over: &[(&str, usize, &str)]) -> Vec<(String, String)> {
+pub fn filled(page: &Page, over: &[Changed<'_>]) -> Vec<(String, String)> {
     let document = scraper::Html::parse_document(&page.text());
     let selector = scraper::Selector::parse("main form input[name]").unwrap();
     let fields = document.select(&selector).filter(|field| !matches!(field.attr("name"), Some("csrf" | "once")));
@@ -23,7 +26,7 @@ pub fn filled(page: &Page, over: &[(&str, usize, &str)]) -> Vec<(String, String)
     fields
 }
 
-async fn send(person: &mut Person, over: &[(&str, usize, &str)]) -> Page {
+async fn send(person: &mut Person, over: &[Changed<'_>]) -> Page {
     let mut over = over.to_vec();
     over.push(("why", 0, "Ours do better so."));
     let fields = filled(&person.get(PAGE).await.ok(), &over);
@@ -87,7 +90,7 @@ async fn every_wrong_rule_is_named_and_kept() {
     assert_eq!(again.count(".mistakes li"), 6, "{}", again.words());
     assert_eq!((again.value("#retry_days"), again.value("#look_after-2")), ("0".to_owned(), "soon".to_owned()));
     // Sizes rise, begin at nothing, and a larger spider never fasts for less time.
-    let fasts: [(&[(&str, usize, &str)], &str); 4] = [
+    let fasts: [(&[Changed<'_>], &str); 4] = [
         (&[("fast_from", 0, "5")], "begins at 0 mm"),
         (&[("fast_from", 1, "0")], "larger leg span than the one before"),
         (&[("fast_max", 2, "2")], "must not come before the earliest"),
