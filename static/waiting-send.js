@@ -24,15 +24,23 @@ async function known() {
   return answer.json();
 }
 
-async function sendOne(item, token) {
+// How far the house's clock is from this one, in milliseconds; small differences are left alone. It is taken once for all that
+// is sent together, so that their order in time stays.
+function differenceOf(houseNow) {
+  const difference = Date.parse(houseNow) - Date.now();
+  return Math.abs(difference) > 60000 ? difference : 0;
+}
+
+async function sendOne(item, token, difference) {
+  const told = (instant) => new Date(instant + difference).toISOString();
   const body = new URLSearchParams({
     csrf: token,
     once: item.once,
     path: item.path,
     fields: item.fields,
     label: item.label,
-    made_at: item.madeAt,
-    sent_at: new Date().toISOString(),
+    made_at: told(Date.parse(item.madeAt)),
+    sent_at: told(Date.now()),
   });
   const answer = await ask(QUEUE, { method: "POST", body, redirect: "manual" });
   // Signed out meanwhile, a role that was taken away, a house that is busy: it goes on waiting.
@@ -54,13 +62,14 @@ async function sendAll() {
       told.why = `Sign in as ${first.name} to send what waits.`;
       return told;
     }
+    const difference = differenceOf(me.now);
     while (told.left.length > 0) {
       const item = told.left[0];
       if (item.member !== String(me.member)) {
         told.why = `What waits is ${item.name}'s, and ${me.name} is signed in. Only ${item.name} can send it.`;
         return told;
       }
-      const answer = await sendOne(item, me.token);
+      const answer = await sendOne(item, me.token, difference);
       await remove(item.id);
       told.left.shift();
       told.said.push({ item, state: answer.state, words: answer.words });
