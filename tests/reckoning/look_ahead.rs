@@ -7,7 +7,7 @@ use chrono::{Days, NaiveDate};
 use proptest::prelude::*;
 use silkward::reckoning::hazard::ExposureTable;
 use silkward::reckoning::planner::{
-    AnimalFacts, CohortFacts, ComingDuty, HoldFacts, LastMeal, LeftIn, MOST_DAYS, PlannedDuty, SiteRules, Subject, SubjectKey, SubjectKind,
+    AnimalFacts, CohortFacts, ComingDuty, HoldFacts, LastMeal, LeftIn, MOST_DAYS, PlannedDuty, SiteRules, Subject,
     coming_feeds, left_in_share, look_ahead, plan,
 };
 use silkward::reckoning::reckon;
@@ -161,17 +161,11 @@ fn sign(subject: &mut Subject, kind: DutyKind, day: NaiveDate, hands_in: bool) {
                 (facts.with_dam, facts.pulled_on) = (false, Some(day));
             }
         }
+        // In the default rules' zone, UTC, a day's last turn is a minute before midnight.
+        (Subject::Sac(facts), DutyKind::SacTurn) => facts.last_turn = Some(day.and_hms_opt(23, 59, 0).unwrap().and_utc()),
+        (Subject::Room(facts), DutyKind::RoomReading) => facts.last_reading = Some(day),
         (_, kind) => panic!("no subject of this house has a duty “{kind}”"),
     }
-}
-
-fn key(subject: &Subject) -> SubjectKey {
-    let (kind, id) = match subject {
-        Subject::Animal(facts) => (SubjectKind::Animal, facts.id),
-        Subject::Cohort(facts) => (SubjectKind::Cohort, facts.id),
-        Subject::Sac(facts) => (SubjectKind::Sac, facts.id),
-    };
-    SubjectKey { kind, id }
 }
 
 /// Does every duty that the planner gives and that is not held, until it gives no other, and names them.
@@ -187,7 +181,7 @@ fn work_through(day: NaiveDate, house: &mut [Subject]) -> Vec<PlannedDuty> {
             return named;
         }
         for duty in due {
-            let subject = house.iter_mut().find(|subject| key(subject) == duty.subject).unwrap();
+            let subject = house.iter_mut().find(|subject| subject.key() == duty.subject).unwrap();
             sign(subject, duty.kind, day, duty.exposure == Exposure::HandsIn);
             named.push(duty);
         }
