@@ -65,8 +65,7 @@ fn address(route: &Route) -> String {
         "{band}" => "2",
         "{exposure}" => "open",
         "{deed}" => "lost",
-        // Where a path ends in a kind it is a duty's; an entry of a timeline has none of that name, and is not found either.
-        "{kind}" => "feed",
+        "{kind}" if route.path.starts_with("/round/racks/") => "feed",
         part if part.starts_with('{') => "999999",
         part => part,
     });

@@ -7,8 +7,8 @@ use chrono::{Days, NaiveDate};
 use proptest::prelude::*;
 use silkward::reckoning::hazard::ExposureTable;
 use silkward::reckoning::planner::{
-    AnimalFacts, CohortFacts, ComingDuty, HoldFacts, LastMeal, LeftIn, MOST_DAYS, PlannedDuty, SiteRules, Subject,
-    coming_feeds, left_in_share, look_ahead, plan,
+    AnimalFacts, CohortFacts, ComingDuty, HoldFacts, LastMeal, LeftIn, MOST_DAYS, PlannedDuty, SiteRules, Subject, coming_feeds,
+    left_in_share, look_ahead, plan,
 };
 use silkward::reckoning::reckon;
 use silkward::reckoning::words::{DutyKind, Exposure, HoldKind, MealOutcome, MoultState};

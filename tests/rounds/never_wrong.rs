@@ -5,11 +5,11 @@ use silkward::handling::model::week::Moment;
 use silkward::handling::model::{IncidentKind, NewIncident, NewPlan};
 use silkward::house::audit::Change;
 use silkward::house::errors::AppError;
-use silkward::house::ids::MemberId;
+use silkward::house::ids::{MemberId, RackId};
 use silkward::reckoning::together::Span;
 use silkward::reckoning::who_may::{Part, Standing, missing};
 use silkward::reckoning::words::DutyKind;
-use silkward::rounds::model::{Detail, Duty, NewSignoff, Outcome};
+use silkward::rounds::model::{Detail, Duty, NewSignoff, Outcome, RackReading};
 use silkward::rounds::store::{self, When};
 
 use super::stock::{CALM, RISKY, animal, clear, house, plan};
@@ -88,6 +88,9 @@ async fn answer(house: &TestHouse, duty: &Duty, second: MemberId) -> NewSignoff 
         let enclosure = Enclosure { length_mm: 250, width_mm: Some(180), fall_gap_mm: Some(60) };
         new.detail = Detail::Rehouse { enclosure, shelf: None, position: None, despite: String::new(), assessed: None };
         new.second = Some(second);
+    }
+    if duty.kind == DutyKind::RoomReading {
+        new.detail = Detail::Readings(vec![RackReading { rack: RackId(1), decicelsius: Some(240), humidity: Some(60) }]);
     }
     new
 }

@@ -298,7 +298,7 @@ const TOOLS: [&str; 9] = [
     "long forceps, 25 to 30 cm",
     "work inside a larger tub; no bare hand in either box",
     "someone within call",
-    "second person in the room",
+    "second person in the room and briefed",
     "door shut and its gap sealed",
     "telephone at hand",
 ];
@@ -309,7 +309,7 @@ async fn a_rehouse_by_two_takes_both_pins_and_every_tool() {
     let animal = animal(&house, RISKY, 1).await;
     sqlx::query("UPDATE animal SET enclosure_length_mm = 100").execute(&house.app.database.writer).await.unwrap();
     plan(&house).await;
-    let cy = house.keeper("Cyprian", 0).await.id();
+    let cy = house.keeper("Cyprian", 2).await.id();
     house.give_pin(cy, OTHER_PIN).await;
     let duty = open_duty(&house, animal, "rehouse").await.unwrap();
     let (page, who, second) = (format!("/tablet/duties/{duty}"), bo.to_string(), cy.to_string());
