@@ -15,6 +15,26 @@ pub fn routes() -> Routes {
     Routes::new()
         .get("/", May::Member, pages::home)
         .get("/round", May::Keep, pages::round)
+        .get("/round/paper", May::Keep, pages::paper)
+        .get("/round/paper/enter", May::Keep, pages::enter)
+        .post("/round/paper/enter", May::Keep, pages::save_entered)
+        .get("/round/stops/{label}", May::Keep, pages::stops)
+        .post("/round/duties/{duty}/take", May::Keep, pages::take)
+        .post("/round/racks/{rack}/take", May::Keep, pages::take_rack)
+        .get("/round/queue", May::Keep, pages::who)
+        .post("/round/queue", May::Keep, pages::arrive)
+        .get("/round/waiting", May::Keep, pages::waiting)
+        .post("/round/waiting/{refusal}", May::Keep, pages::settle)
+        .and(sign_off_routes())
+        .and(due_routes())
+        .and(day_routes())
+        .and(prey_routes())
+        .and(tablet_routes())
+}
+
+/// Signing off, and what else is found at a stop.
+fn sign_off_routes() -> Routes {
+    Routes::new()
         .get("/round/duties/{duty}", May::Keep, pages::show)
         .post("/round/duties/{duty}", May::Keep, pages::sign_quick)
         .post("/round/duties/{duty}/moult", May::Keep, pages::sign_moult)
@@ -26,19 +46,14 @@ pub fn routes() -> Routes {
         .post("/round/duties/{duty}/found", May::Keep, pages::found)
         .post("/round/findings/{finding}/undo", May::Keep, pages::take_finding_back)
         .post("/round/findings/{finding}/dealt-with", May::Keep, pages::finding_dealt_with)
-        .get("/round/paper", May::Keep, pages::paper)
-        .get("/round/paper/enter", May::Keep, pages::enter)
-        .post("/round/paper/enter", May::Keep, pages::save_entered)
-        .get("/round/stops/{label}", May::Keep, pages::stops)
-        .post("/round/duties/{duty}/take", May::Keep, pages::take)
-        .post("/round/racks/{rack}/take", May::Keep, pages::take_rack)
         .post("/round/sign-offs/{signoff}/undo", May::Keep, pages::undo)
         .get("/round/racks/{rack}/{kind}", May::Keep, pages::show_batch)
         .post("/round/racks/{rack}/{kind}", May::Keep, pages::sign_batch)
-        .get("/round/queue", May::Keep, pages::who)
-        .post("/round/queue", May::Keep, pages::arrive)
-        .get("/round/waiting", May::Keep, pages::waiting)
-        .post("/round/waiting/{refusal}", May::Keep, pages::settle)
+}
+
+/// Why something is due or not, and rules set apart.
+fn due_routes() -> Routes {
+    Routes::new()
         .get("/animals/{animal}/due", May::Member, pages::due_of_animal)
         .get("/cohorts/{cohort}/due", May::Member, pages::due_of_cohort)
         .get("/breeding/sacs/{sac}/due", May::Member, pages::due_of_sac)
@@ -47,8 +62,31 @@ pub fn routes() -> Routes {
         .get("/cohorts/{cohort}/apart", May::Keep, pages::apart_of_cohort)
         .post("/cohorts/{cohort}/apart", May::Lead, pages::set_apart_cohort)
         .post("/apart/{apart}/end", May::Lead, pages::end_apart)
-        .and(tablet_routes())
+}
+
+/// The lead's day.
+fn day_routes() -> Routes {
+    Routes::new()
         .get("/today", May::Lead, pages::today)
+        .get("/today/ahead", May::Lead, pages::ahead::ahead)
+        .get("/today/ahead.csv", May::Lead, pages::ahead::ahead_csv)
+        .get("/today/ahead/{day}", May::Lead, pages::ahead::day)
+        .get("/today/share", May::Lead, pages::propose)
+        .post("/today/share", May::Lead, pages::give_out)
+        .post("/today/plan", May::Lead, pages::plan_again)
+        .get("/today/duties", May::Lead, pages::duties)
+        .post("/today/duties/{duty}/move", May::Lead, pages::move_one)
+        .get("/today/people/{member}/not-in", May::Lead, pages::passed_on)
+        .post("/today/people/{member}/not-in", May::Lead, pages::not_in)
+        .post("/today/people/{member}/in", May::Lead, pages::in_after_all)
+        .post("/today/racks/{rack}/assign", May::Lead, pages::assign_rack)
+        .post("/today/duties/{duty}/assign", May::Lead, pages::assign_one)
+        .post("/today/duties/{duty}/unassign", May::Lead, pages::unassign)
+}
+
+/// Prey: its book, its kinds, what is needed.
+fn prey_routes() -> Routes {
+    Routes::new()
         .get("/today/prey", May::Keep, pages::prey::prey)
         .get("/today/prey.csv", May::Keep, pages::prey::prey_csv)
         .get("/today/prey/order.csv", May::Keep, pages::prey::order_csv)
@@ -67,22 +105,9 @@ pub fn routes() -> Routes {
         .post("/today/prey/rules", May::Lead, pages::prey::rules::change)
         .get("/today/prey/usual/{subject}/{id}", May::Keep, pages::prey::usual::show)
         .post("/today/prey/usual/{subject}/{id}", May::Keep, pages::prey::usual::change)
-        .get("/today/ahead", May::Lead, pages::ahead::ahead)
-        .get("/today/ahead.csv", May::Lead, pages::ahead::ahead_csv)
-        .get("/today/ahead/{day}", May::Lead, pages::ahead::day)
-        .get("/today/share", May::Lead, pages::propose)
-        .post("/today/share", May::Lead, pages::give_out)
-        .post("/today/plan", May::Lead, pages::plan_again)
-        .get("/today/duties", May::Lead, pages::duties)
-        .post("/today/duties/{duty}/move", May::Lead, pages::move_one)
-        .get("/today/people/{member}/not-in", May::Lead, pages::passed_on)
-        .post("/today/people/{member}/not-in", May::Lead, pages::not_in)
-        .post("/today/people/{member}/in", May::Lead, pages::in_after_all)
-        .post("/today/racks/{rack}/assign", May::Lead, pages::assign_rack)
-        .post("/today/duties/{duty}/assign", May::Lead, pages::assign_one)
-        .post("/today/duties/{duty}/unassign", May::Lead, pages::unassign)
 }
 
+/// What a room's tablet can do.
 fn tablet_routes() -> Routes {
     Routes::new()
         .get("/tablet", May::Tablet, pages::tablet::room)

@@ -109,14 +109,21 @@ pub async fn agitate(
     signoff: Option<SignoffId>,
     reason: &str,
 ) -> Result<(), AppError> {
-    leave_alone(write, subject, site, HoldKind::Agitated, signoff, reason).await
+    leave_alone(write, subject, site, HoldKind::Agitated, signoff, reason).await.map(drop)
 }
 
-/// The two holds after a rehouse that was broken off: as long as after a threat display.
+/// The two holds after a rehouse that was broken off: as long as after a threat display. Gives the hours without opening and the
+/// days without hands in.
 ///
 /// # Errors
 /// The database can't be written.
-pub async fn hold_rest(write: &mut Write, subject: HoldSubject, site: &Site, signoff: SignoffId, reason: &str) -> Result<(), AppError> {
+pub async fn hold_rest(
+    write: &mut Write,
+    subject: HoldSubject,
+    site: &Site,
+    signoff: SignoffId,
+    reason: &str,
+) -> Result<(i64, i64), AppError> {
     leave_alone(write, subject, site, HoldKind::Rest, Some(signoff), reason).await
 }
 
@@ -127,17 +134,16 @@ async fn leave_alone(
     kind: HoldKind,
     signoff: Option<SignoffId>,
     reason: &str,
-) -> Result<(), AppError> {
+) -> Result<(i64, i64), AppError> {
     let at = write.at;
     let (hours, days) = of_species(write.db(), subject).await?;
-    let hours = TimeDelta::hours(hours.unwrap_or(site.agitated_open_hours));
-    let days = TimeDelta::days(days.unwrap_or(site.agitated_hands_in_days));
-    let lasting = [(Exposure::Open, hours), (Exposure::HandsIn, days)];
+    let (hours, days) = (hours.unwrap_or(site.agitated_open_hours), days.unwrap_or(site.agitated_hands_in_days));
+    let lasting = [(Exposure::Open, TimeDelta::hours(hours)), (Exposure::HandsIn, TimeDelta::days(days))];
     for (blocks, length) in lasting {
         let (until_at, reason) = (Some(at + length), reason.to_owned());
         add_hold(write, &NewHold { subject, kind, blocks, until_at, reason, signoff }).await?;
     }
-    Ok(())
+    Ok((hours, days))
 }
 
 /// How long the subject's species is left alone after a threat, where its care profile says: hours without opening, days

@@ -199,7 +199,7 @@ pub(super) fn chosen(fields: &Fields) -> Chosen {
 
 async fn sign(me: &SignedIn, write: &mut Write, of: (RackId, DutyKind), fields: &Fields) -> Result<Option<Told>, AppError> {
     let before = round_ids(write, me).await?;
-    let (mut asked, shelf) = intake::Batch::read(fields, None)?;
+    let (mut asked, shelf) = intake::Batch::read(fields)?;
     let duties = listed(write, of, &asked).await?;
     let meant = |id: &DutyId| shelf.is_none_or(|shelf| duties.iter().any(|duty| duty.id == *id && duty.shelf_id == Some(shelf)));
     asked.chosen.retain(|(id, _)| meant(id));

@@ -79,8 +79,8 @@ pub(super) struct Batch {
 
 impl Batch {
     /// Reads `duty` for each that was listed, `outcome-ID` for what was chosen (`leave` for later), and `shelf` for the only shelf
-    /// that is meant. `usual` is what happened to those for which nothing was chosen, where the form says so.
-    pub(super) fn read(fields: &Fields, usual: Option<Outcome>) -> Result<(Self, Option<ShelfId>), AppError> {
+    /// that is meant.
+    pub(super) fn read(fields: &Fields) -> Result<(Self, Option<ShelfId>), AppError> {
         let strange =
             || AppError::BadRequest("This form holds something that the page does not ask for. Open your round again.".to_owned());
         let (mut listed, mut outcomes, mut shelf) = (Vec::new(), Vec::new(), None);
@@ -104,10 +104,7 @@ impl Batch {
             match outcomes.iter().find(|(of, _)| *of == id).map(|(_, code)| *code) {
                 Some("leave") => {}
                 Some(code) => batch.chosen.push((id, code.parse().map_err(|_| strange())?)),
-                None => match usual {
-                    Some(usual) => batch.chosen.push((id, usual)),
-                    None => batch.unseen.push(id),
-                },
+                None => batch.unseen.push(id),
             }
         }
         Ok((batch, shelf))

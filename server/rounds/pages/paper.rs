@@ -144,7 +144,7 @@ pub(in crate::rounds) async fn save_entered(State(app): State<App>, me: SignedIn
 }
 
 async fn save(app: &App, me: &SignedIn, form: &Form<Fields>, (when, rest): (&When, &Fields)) -> Answer {
-    let (batch, _) = intake::Batch::read(rest, None)?;
+    let (batch, _) = intake::Batch::read(rest)?;
     let made_at = when.check(app)?;
     let mut write = app.begin(me.id(), &form.once).await?;
     let signed = batch.sign(&mut write, Arrival::Paper { made_at }).await?;

@@ -120,13 +120,8 @@ impl Item {
         Some((id.parse().ok()?, Deed::of(part)?))
     }
 
-    /// What happened to those of a batch for which nothing was chosen. A shelf's form says “took it” unless something else is chosen.
-    fn usual(&self) -> Option<Outcome> {
-        self.path.starts_with("/round/shelves/").then_some(Outcome::Took)
-    }
-
     fn is_batch(&self) -> bool {
-        self.path.starts_with("/round/shelves/") || self.path.starts_with("/round/racks/")
+        self.path.starts_with("/round/racks/")
     }
 }
 
@@ -203,7 +198,7 @@ fn when(write: &Write, item: &Item) -> String {
 
 /// Those that could be written are; the others are kept, all in one change.
 async fn write_batch(mut write: Write, item: &Item, once: &Once, arrival: Arrival) -> Result<Said, AppError> {
-    let (mut batch, shelf) = Batch::read(&item.fields, item.usual())?;
+    let (mut batch, shelf) = Batch::read(&item.fields)?;
     if let Some(shelf) = shelf {
         let mut here = Vec::new();
         for (id, outcome) in batch.chosen {

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use super::batch::Batch;
 use super::stop::Stop;
 use crate::handling;
+use crate::handling::model::RehousePlan;
 use crate::house::access::May;
 use crate::house::app::App;
 use crate::house::errors::{Answer, redirect};
@@ -81,6 +82,7 @@ struct RoundPage {
     next: Option<(String, String)>,
     racks: Vec<RackStops>,
     seconded: Vec<Duty>,
+    rehouses: Vec<RehousePlan>,
     free: Vec<FreeRack>,
     out_of_reach: usize,
     can_undo: Vec<Signoff>,
@@ -108,6 +110,7 @@ pub(in crate::rounds) async fn round(State(app): State<App>, me: SignedIn) -> An
         next,
         racks: by_rack(mine.into_iter().map(|duty| Stop::new(duty, &known, today).fed(&usual)).collect()),
         seconded: store::second_of(&mut db, me.id()).await?,
+        rehouses: handling::store::planned_for(&mut db, me.id(), today).await?,
         free: free_racks(&reachable),
         out_of_reach: above.len(),
         can_undo: store::can_undo(&mut db, me.id(), now).await?,

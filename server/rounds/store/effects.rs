@@ -228,9 +228,9 @@ async fn broken_off(write: &mut Write, animal: AnimalId, new: &NewSignoff, id: S
     let site = Site::read(write.db()).await?;
     let reason =
         if new.note.is_empty() { "a rehouse was broken off".to_owned() } else { format!("a rehouse was broken off: {}", new.note) };
-    handling::store::hold_rest(write, HoldSubject::Animal(animal), &site, id, &reason).await?;
-    let days = crate::house::text::count(&site.agitated_hands_in_days, "day", "days");
-    Ok(format!("It rests now: no opening for {} hours, no hands in for {days}. Then the rehouse is due again.", site.agitated_open_hours))
+    let (hours, days) = handling::store::hold_rest(write, HoldSubject::Animal(animal), &site, id, &reason).await?;
+    let days = crate::house::text::count(&days, "day", "days");
+    Ok(format!("It rests now: no opening for {hours} hours, no hands in for {days}. Then the rehouse is due again."))
 }
 
 async fn of_sac(write: &mut Write, sac: SacId, new: &NewSignoff, id: SignoffId) -> Result<(), AppError> {

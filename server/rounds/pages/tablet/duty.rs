@@ -87,7 +87,7 @@ impl DutyPage {
     ) -> Result<Self, AppError> {
         let mut db = app.read().await?;
         let (today, zone) = (app.today(), app.site().zone);
-        let signers = Signers::read(&mut db).await?;
+        let signers = Signers::read(&mut db, app.today()).await?;
         let duty = store::tablet::require_in_room(&mut db, device.room_id, id).await?;
         if duty.state != DutyState::Open {
             return Err(AppError::Conflict(signers.short(&store::how_it_ended(&mut db, &duty, &zone).await?)));
@@ -194,7 +194,7 @@ async fn sign(app: &App, device: &Device, id: DutyId, deed: Deed, form: Form<Fie
         Err(AppError::TooMany(why)) => (Mistakes::one("pin", why), StatusCode::TOO_MANY_REQUESTS),
         Err(AppError::Forbidden(why)) => (Mistakes::one("", why), StatusCode::FORBIDDEN),
         Err(AppError::Conflict(why)) => {
-            let signers = Signers::read(&mut *app.read().await?).await?;
+            let signers = Signers::read(&mut *app.read().await?, app.today()).await?;
             return Err(AppError::Conflict(signers.short(&why)));
         }
         answer => return answer,
@@ -211,7 +211,7 @@ async fn sign(app: &App, device: &Device, id: DutyId, deed: Deed, form: Form<Fie
 async fn write(app: &App, device: &Device, (id, deed): (DutyId, Deed), fields: &Fields, typed: &Typed, once: &Once) -> Answer {
     let mut db = app.read().await?;
     let duty = store::tablet::require_in_room(&mut db, device.room_id, id).await?;
-    let signers = Signers::read(&mut db).await?;
+    let signers = Signers::read(&mut db, app.today()).await?;
     drop(db);
     let mut check = Check::new();
     let signer = typed.check(&mut check, &signers);

@@ -73,7 +73,7 @@ impl RoomPage {
         let (today, now, zone) = (app.today(), app.now(), app.site().zone);
         let open = store::tablet::open_in_room(&mut db, device.room_id).await?;
         let known = store::known(&mut db, now, zone).await?;
-        let signers = Signers::read(&mut db).await?;
+        let signers = Signers::read(&mut db, app.today()).await?;
         Ok(Self {
             layout: TabletFrame::of(device),
             today,

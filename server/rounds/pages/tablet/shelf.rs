@@ -49,7 +49,7 @@ impl ShelfPage {
         let feeds = open.into_iter().filter(|duty| duty.shelf_id == Some(shelf) && is_free_feed(duty));
         let stops: Vec<Stop> = feeds.map(|duty| Stop::new(duty, &known, app.today())).collect();
         let place = stops.first().and_then(|stop| stop.duty.place.clone()).ok_or(AppError::NotFound)?;
-        let signers = Signers::read(&mut db).await?;
+        let signers = Signers::read(&mut db, app.today()).await?;
         Ok(Self { layout: TabletFrame::of(device), shelf, place, stops, chosen, typed, mistakes, signers })
     }
 
@@ -75,7 +75,7 @@ pub(in crate::rounds) async fn sign_shelf(
 ) -> Answer {
     let Form { input: mut fields, once } = form;
     let typed = Typed::take(&mut fields);
-    let (batch, _) = Batch::read(&fields, None)?;
+    let (batch, _) = Batch::read(&fields)?;
     let (mistakes, status) = match write(&app, &device, shelf, &batch, &typed, &once).await {
         Err(AppError::Refused(mistakes)) => (mistakes, StatusCode::UNPROCESSABLE_ENTITY),
         Err(AppError::TooMany(why)) => (Mistakes::one("pin", why), StatusCode::TOO_MANY_REQUESTS),
@@ -88,7 +88,7 @@ pub(in crate::rounds) async fn sign_shelf(
 
 async fn write(app: &App, device: &Device, shelf: ShelfId, batch: &Batch, typed: &Typed, once: &Once) -> Answer {
     let mut db = app.read().await?;
-    let signers = Signers::read(&mut db).await?;
+    let signers = Signers::read(&mut db, app.today()).await?;
     let mut check = Check::new();
     let signer = typed.check(&mut check, &signers);
     for id in batch.chosen.iter().map(|(id, _)| id).chain(&batch.unseen) {

@@ -1,5 +1,6 @@
 //! Who signs at a tablet: one of those who look after animals and have a PIN, by their first name and that PIN.
 
+use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 use crate::house::app::App;
@@ -22,16 +23,20 @@ pub(super) struct Signer {
 pub(super) struct Signers(Vec<Signer>);
 
 impl Signers {
-    pub(super) async fn read(db: &mut SqliteConnection) -> Result<Self, AppError> {
-        let team = staff::store::active(db).await?;
-        let able = team.iter().filter(|one| one.has_pin && (one.roles.keeper || one.roles.lead || one.roles.owner));
+    /// Those who are in today come first; somebody who came in all the same finds their name behind them.
+    pub(super) async fn read(db: &mut SqliteConnection, today: NaiveDate) -> Result<Self, AppError> {
+        let team = staff::store::active(&mut *db).await?;
+        let in_today = staff::store::rota::on_day(db, today).await?;
+        let is_in = |id: MemberId| in_today.iter().any(|one| one.member == id && one.present);
+        let mut able: Vec<_> = team.iter().filter(|one| one.has_pin && one.roles.looks_after()).collect();
+        able.sort_by_key(|one| !is_in(one.id));
         let first = |name: &str| name.split_whitespace().next().unwrap_or_default().to_owned();
         let called = |name: &str| {
             let shared = team.iter().filter(|other| first(&other.name) == first(name)).count() > 1;
             let initial = name.split_whitespace().nth(1).and_then(|next| next.chars().next()).filter(|_| shared);
             initial.map_or_else(|| first(name), |initial| format!("{} {initial}.", first(name)))
         };
-        Ok(Self(able.map(|one| Signer { id: one.id, name: called(&one.name), full_name: one.name.clone() }).collect()))
+        Ok(Self(able.into_iter().map(|one| Signer { id: one.id, name: called(&one.name), full_name: one.name.clone() }).collect()))
     }
 
     pub(super) fn all(&self) -> &[Signer] {
