@@ -72,8 +72,33 @@ function leaveBatches(item) {
   }
 }
 
+// The vials of a batch that were signed by themselves, one alone or those of one shelf; none when all of it was.
+function vialsOf(item) {
+  const fields = new URLSearchParams(item.fields);
+  const [only, shelf] = [fields.get("only"), fields.get("shelf")];
+  if (only === null && shelf === null) {
+    return null;
+  }
+  const meant = (vial) => (only === null ? vial.dataset.shelf === shelf : vial.id === `duty-${only}`);
+  const listed = fields.getAll("duty").filter((id) => fields.get(`outcome-${id}`) !== "leave");
+  const vials = listed.map((id) => document.getElementById(`duty-${id}`));
+  return vials.filter((vial) => vial?.matches(".vial") && meant(vial));
+}
+
+function waitsMark(item) {
+  const mark = make("p", `Waiting to send: ${item.label}, ${hour(item.madeAt)}. It is not written yet.`, "waits-mark");
+  mark.dataset.waitsMark = item.once;
+  return mark;
+}
+
 function markOne(item) {
   leaveBatches(item);
+  const vials = vialsOf(item);
+  if (vials !== null) {
+    vials[0]?.before(waitsMark(item));
+    vials.forEach((vial) => vial.remove());
+    return;
+  }
   for (const form of [...formsOf(item.path), ...stopsOf(item)]) {
     const stop = form.closest(".duty, .batch") ?? form;
     if (form.dataset.waits === item.once) {
@@ -81,9 +106,7 @@ function markOne(item) {
     }
     form.dataset.waits = item.once;
     form.hidden = true;
-    const mark = make("p", `Waiting to send: ${item.label}, ${hour(item.madeAt)}. It is not written yet.`, "waits-mark");
-    mark.dataset.waitsMark = item.once;
-    form.before(mark);
+    form.before(waitsMark(item));
     stop?.classList.add("waits");
   }
 }
@@ -150,7 +173,9 @@ async function swapFrom(answer, after = []) {
   document.title = page.title;
   document.documentElement.dataset.theme = page.documentElement.dataset.theme ?? "auto";
   keepTheme();
+  const opened = [...document.querySelectorAll("form.batch:has(details[open])")].map((form) => form.id);
   document.body.replaceWith(document.adoptNode(page.body));
+  opened.forEach((id) => document.getElementById(id)?.querySelector("details")?.setAttribute("open", ""));
   await refresh();
   const next = after.map((id) => document.getElementById(id)).find((stop) => stop !== null);
   const mistakes = document.getElementById("mistakes");
@@ -166,9 +191,25 @@ function following(form) {
   return behind.filter((stop) => !stop.contains(form)).map((stop) => stop.id);
 }
 
+function freshKey() {
+  return [...crypto.getRandomValues(new Uint8Array(16))].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// What an entry that waits is about, in words.
+function labelOf(form, button) {
+  if (button?.name === "only") {
+    const chosen = form.querySelector(`input[name="outcome-${button.value}"]:checked`);
+    return `${button.dataset.queue}: ${chosen?.closest("label").textContent.trim() ?? "nothing chosen"}`;
+  }
+  const said = button?.textContent.trim() ?? "";
+  return said === "" ? form.dataset.queue : `${form.dataset.queue}: ${said}`;
+}
+
 function fieldsOf(form, button) {
   const data = new FormData(form, button);
-  const once = data.get("once");
+  // Part of a form has a key of its own: another part of it may follow.
+  const isPart = button?.name === "only" || button?.name === "shelf";
+  const once = isPart ? freshKey() : data.get("once");
   const csrf = data.get("csrf");
   data.delete("once");
   data.delete("csrf");
@@ -181,14 +222,13 @@ async function keep(form, button, fields, once) {
     notice(`${reason} So this can't wait too, and it is NOT saved. Find the wireless, and send it then.`, true);
     return;
   }
-  const said = button?.textContent.trim() ?? "";
   const item = {
     member,
     name: memberName,
     path: new URL(form.action).pathname,
     fields,
     once,
-    label: said === "" ? form.dataset.queue : `${form.dataset.queue}: ${said}`,
+    label: labelOf(form, button),
     madeAt: new Date().toISOString(),
   };
   try {
@@ -197,14 +237,14 @@ async function keep(form, button, fields, once) {
     notice("This browser can't keep what waits, so this is NOT saved. Find the wireless, and send it then.", true);
     return;
   }
-  const next = following(form).find((id) => !document.getElementById(id).classList.contains("waits"));
+  const next = following(button?.closest(".vial") ?? form).find((id) => !document.getElementById(id).classList.contains("waits"));
   await refresh("There is no wireless. It is sent, in order, as soon as there is.");
   document.getElementById(next)?.scrollIntoView({ block: "start" });
 }
 
 async function submit(form, button) {
   const { once, csrf, fields } = fieldsOf(form, button);
-  const after = following(form);
+  const after = following(button?.closest(".vial") ?? form);
   form.dataset.busy = "";
   try {
     // What waited goes first: the book takes things in the order in which they were done.

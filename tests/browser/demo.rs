@@ -8,12 +8,26 @@ use std::time::{Duration, Instant};
 use crate::driver::{Browser, Scripts, free_port};
 
 /// The pages that a lead who also keeps can open.
-const PAGES: [(&str, &str); 23] = [
+const PAGES: [(&str, &str); 37] = [
     ("round", "/round"),
     ("today", "/today"),
     ("cohorts", "/cohorts"),
     ("share-out", "/today/share?member=3&minutes=240&present=3"),
     ("prey", "/today/prey"),
+    ("prey-delivery", "/today/prey/enter"),
+    ("prey-kinds", "/today/prey/kinds"),
+    ("ahead", "/today/ahead"),
+    ("duties", "/today/duties?only=unassigned"),
+    ("rota", "/staff/rota"),
+    ("hours", "/staff/members/3/hours"),
+    ("paper", "/round/paper"),
+    ("paper-enter", "/round/paper/enter"),
+    ("why-due", "/animals/26/due"),
+    ("apart", "/animals/26/apart"),
+    ("board", "/handling/board"),
+    ("who-may", "/handling/who-may"),
+    ("walking-order", "/rooms/order"),
+    ("rules", "/species/4/rules"),
     ("cohort", "/cohorts/2"),
     ("cohort-alarm", "/cohorts/10"),
     ("animals", "/animals"),

@@ -94,9 +94,10 @@ async fn ready_for_the_worst(browser: &Browser) {
 
 /// Signs the feed of one animal on the round as taken.
 async fn took(browser: &mut Browser, tag: &str) {
-    let card =
-        format!("//article[contains(@class,'duty')][.//h3[contains(.,'Feed')]][.//*[contains(@class,'tag')][normalize-space(.)='{tag}']]");
-    browser.tap_path(&format!("{card}//button[@value='took']")).await;
+    let vial = format!(
+        "//form[contains(@action,'/feed')]//fieldset[contains(@class,'vial')][.//a[contains(@class,'tag')][normalize-space(.)='{tag}']]"
+    );
+    browser.tap_path(&format!("{vial}//button[@name='only']")).await;
 }
 
 async fn tag_of(house: &Served, place: usize) -> String {
@@ -197,10 +198,15 @@ async fn who_was_faster_meanwhile_is_told_and_kept_and_a_lost_answer_writes_noth
     took(&mut keeper, &contested).await;
     keeper.says("Waiting to send (2)").await;
 
-    // What waits has left the shelf's own button: neither is signed twice.
-    let listed = "return document.querySelectorAll('form[data-queue] input[name=duty]').length";
-    let listed: i64 = keeper.driver.execute(listed, Vec::new()).await.unwrap().convert().unwrap();
-    assert_eq!(listed, 4 + 4, "of six, and of three with a cohort");
+    // What waits has left the rack's own button: neither is signed twice.
+    let listed = "return document.querySelectorAll(\"form[action='/round/racks/1/feed'] input[name=duty]\").length";
+    let left: i64 = keeper.driver.execute(listed, Vec::new()).await.unwrap().convert().unwrap();
+    let open = count(
+        &house,
+        "SELECT COUNT(*) FROM duty WHERE kind = 'feed' AND (state = 'open' OR EXISTS (SELECT 1 FROM signoff WHERE duty_id = duty.id))",
+    )
+    .await;
+    assert_eq!(left, open - 2);
 
     // Meanwhile a colleague feeds the second.
     let (lena, duty): (i64, i64) = sqlx::query_as(
@@ -247,12 +253,12 @@ async fn hands_in_and_threats_find_no_way_to_wait() {
     keeper.picture("offline-hands-in").await;
     wireless.is(THERE);
     keeper.offline(false).await;
-    keeper.open(&format!("{}/round", house.address)).await;
-    keeper.says("My round").await;
+    let feed = count(&house, "SELECT id FROM duty WHERE kind = 'feed' AND state = 'open' AND animal_id IS NOT NULL LIMIT 1").await;
+    keeper.open(&format!("{}/round/duties/{feed}", house.address)).await;
+    keeper.says("Something else").await;
     wireless.is(GONE);
     keeper.offline(true).await;
-    keeper.tap_path("//article[contains(@class,'duty')][.//h3[contains(.,'Feed')]]//summary").await;
-    keeper.tap_path("//article[contains(@class,'duty')][.//h3[contains(.,'Feed')]]//button[@value='threat']").await;
+    keeper.tap("button[value=threat]").await;
     keeper.says("A threat sets holds that others rely on").await;
     assert!(!keeper.words().await.contains("Waiting to send"));
     wireless.is(THERE);
@@ -311,7 +317,7 @@ async fn with_scripts_a_tap_signs_without_leaving_the_page_and_without_them_as_e
         sign_in(&mut keeper, &house, "kit").await;
         let tag = tag_of(&house, 0).await;
         took(&mut keeper, &tag).await;
-        keeper.says(&format!("Feed {tag}: took it")).await;
+        keeper.says("1 took it").await;
         comes_to(&house, "SELECT COUNT(*) FROM signoff WHERE entered = 'live'", 1).await;
         keeper.end().await;
     }

@@ -79,11 +79,9 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
             "//form[contains(@action,'/feed')]//fieldset[contains(@class,'vial')][.//a[normalize-space(.)='{tag}']]//a[contains(@class,'tag')]"
         )
     };
-    let opened = "form[action='/round/racks/1/feed'] summary";
 
-    // A moult, found while feeding: the vials by name, the vial's stop, and the moult.
+    // A moult, found while feeding: the vial's stop, and the moult. (A rack with a dangerous animal lists its vials at once.)
     keeper.open(&format!("{}/round", house.address)).await;
-    keeper.tap(opened).await;
     keeper.tap_path(&vial(&tags[0])).await;
     keeper.picture("walk-2-stop").await;
     keeper.tap("button[value=moulted-kept]").await;
@@ -96,7 +94,6 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
     assert!(!keeper.has_path(&vial(&tags[0])).await, "a feed stands within the fast");
 
     // From a stop, a threat display takes one tap more, and holds the lid shut.
-    keeper.tap(opened).await;
     keeper.tap_path(&vial(&tags[1])).await;
     keeper.taps();
     keeper.tap("button[value=threat]").await;
@@ -105,7 +102,6 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
 
     // A death takes the animal off the round for good.
     keeper.open(&format!("{}/round", house.address)).await;
-    keeper.tap(opened).await;
     keeper.tap_path(&vial(&tags[2])).await;
     keeper.taps();
     keeper.tap("button[value=found-dead]").await;
@@ -130,7 +126,7 @@ async fn job_3_the_day_is_opened_and_shared_out() {
     lead.says("What comes of it").await;
     lead.picture("walk-3-share").await;
     lead.tap_words("#outcome", "Share out").await;
-    lead.says("shared out").await;
+    lead.says("duties have").await;
     let taps = lead.taps();
     println!("job 3: the day opened and shared out in {taps} taps");
     assert!(taps <= 3, "{taps} taps");
@@ -148,7 +144,6 @@ async fn an_incident_takes_two_taps_from_a_stop() {
     let house = Served::start().await;
     let mut keeper = signed_in(&house, "kit").await;
     keeper.open(&format!("{}/round", house.address)).await;
-    keeper.tap("form[action='/round/racks/1/feed'] summary").await;
     keeper.tap("form[action='/round/racks/1/feed'] .vial a.tag").await;
     keeper.taps();
     keeper.tap("a.grave").await;

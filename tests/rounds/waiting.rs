@@ -312,7 +312,7 @@ async fn beneath_the_code_the_database_refuses_too() {
 }
 
 #[tokio::test]
-async fn a_shelf_is_written_as_far_as_it_can_be_and_the_rest_is_kept() {
+async fn a_rack_is_written_as_far_as_it_can_be_and_the_rest_is_kept() {
     let house = house().await;
     let (first, second) = (animal(&house, CALM, 1).await, animal(&house, CALM, 1).await);
     plan(&house).await;
@@ -321,18 +321,23 @@ async fn a_shelf_is_written_as_far_as_it_can_be_and_the_rest_is_kept() {
     give_all(&house, bo.id()).await;
     let (one, two) = (open_duty(&house, first, "feed").await.unwrap(), open_duty(&house, second, "feed").await.unwrap());
     sign(&mut cy, one, &[("outcome", "took")]).await.sent_to();
-    let shelf = Waits {
-        path: "/round/shelves/1/feed".to_owned(),
-        ..Waits::quick(one, &format!("duty={one}&duty={two}&outcome-{two}=left-in"), "2026-04-15T11:50:00Z", "2026-04-15T12:00:00Z")
+    let rack = Waits {
+        path: "/round/racks/1/feed".to_owned(),
+        ..Waits::quick(
+            one,
+            &format!("duty={one}&outcome-{one}=took&duty={two}&outcome-{two}=left-in"),
+            "2026-04-15T11:50:00Z",
+            "2026-04-15T12:00:00Z",
+        )
     };
     for _ in 0..2 {
-        let (state, words) = said(&shelf.arrive(&mut bo).await);
+        let (state, words) = said(&rack.arrive(&mut bo).await);
         assert!(state == "refused" && words.contains("Do not feed again."), "{words}");
     }
     assert_eq!(number(&house, "SELECT COUNT(*) FROM signoff WHERE entered = 'queued'").await, 1);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM meal_standing WHERE outcome = 'left-in'").await, 1);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM queue_refusal").await, 1);
-    // Of a rack nothing is taken for granted: what was not chosen is kept, not written.
+    // Nothing is taken for granted: what was not chosen is kept, not written.
     let rack = Waits {
         path: "/round/racks/1/feed".to_owned(),
         ..Waits::quick(one, &format!("duty={two}"), "2026-04-15T11:50:00Z", "2026-04-15T12:00:00Z")

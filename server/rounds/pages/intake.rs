@@ -78,12 +78,12 @@ pub(super) struct Batch {
 }
 
 impl Batch {
-    /// Reads `duty` for each that was listed, `outcome-ID` for what was chosen (`leave` for later), and `shelf` for the only shelf
-    /// that is meant.
+    /// Reads `duty` for each that was listed, `outcome-ID` for what was chosen (`leave` for later), `only` where one alone is meant,
+    /// and `shelf` for the only shelf that is meant.
     pub(super) fn read(fields: &Fields) -> Result<(Self, Option<ShelfId>), AppError> {
         let strange =
             || AppError::BadRequest("This form holds something that the page does not ask for. Open your round again.".to_owned());
-        let (mut listed, mut outcomes, mut shelf) = (Vec::new(), Vec::new(), None);
+        let (mut listed, mut outcomes, mut shelf, mut only) = (Vec::new(), Vec::new(), None, None);
         for (name, value) in fields {
             match name.as_str() {
                 "duty" => {
@@ -92,6 +92,7 @@ impl Batch {
                         listed.push(id);
                     }
                 }
+                "only" => only = Some(value.parse::<DutyId>().map_err(|_| strange())?),
                 "shelf" => shelf = Some(value.parse::<ShelfId>().map_err(|_| strange())?),
                 other => {
                     let id: DutyId = other.strip_prefix("outcome-").and_then(|id| id.parse().ok()).ok_or_else(strange)?;
@@ -100,7 +101,7 @@ impl Batch {
             }
         }
         let mut batch = Self::default();
-        for id in listed {
+        for id in listed.into_iter().filter(|id| only.is_none_or(|only| only == *id)) {
             match outcomes.iter().find(|(of, _)| *of == id).map(|(_, code)| *code) {
                 Some("leave") => {}
                 Some(code) => batch.chosen.push((id, code.parse().map_err(|_| strange())?)),

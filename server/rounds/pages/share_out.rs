@@ -109,16 +109,15 @@ impl ShareForm {
     }
 }
 
-/// The form; once it says who is in, also what would come of it. Nothing is changed.
+/// Who is in, as the rota or the form says, and what would come of it. Nothing is changed.
 pub(in crate::rounds) async fn propose(State(app): State<App>, me: SignedIn, Query(asked): Query<ShareForm>) -> Answer {
     let mut db = app.read().await?;
     let known = share::at_work(&mut db, app.today()).await?;
     let layout = Layout::of(&app, &me, Section::Today).await?;
     let (boxes, keep) = (asked.boxes(&known), asked.keeps());
-    if asked.is_asked_first() {
-        return page(&SharePage { layout, boxes, keep, mistakes: Mistakes::none(), outcome: None });
-    }
     match asked.check(&known) {
+        // Nobody is in by the rota: the form says so by itself.
+        Err(_) if asked.is_asked_first() => page(&SharePage { layout, boxes, keep, mistakes: Mistakes::none(), outcome: None }),
         Err(mistakes) => page_again(&SharePage { layout, boxes, keep, mistakes, outcome: None }),
         Ok(people) => {
             let plan = share::plan(&mut db, app.today(), &people, keep).await?;
