@@ -58,5 +58,7 @@ pub(in crate::handling) async fn show(State(app): State<App>, me: SignedIn) -> A
             None => bands.push(BandColumns { level, columns: vec![column] }),
         }
     }
+    // What can hurt stands first, where no screen cuts it off.
+    bands.reverse();
     page(&WhoMayPage { layout: Layout::of(&app, &me, Section::Handling).await?, today, bands, rows })
 }

@@ -159,7 +159,7 @@ fn in_rack(place: String, stops: Vec<Stop>) -> RackStops {
 /// Racks in walking order; what stands nowhere comes as rack 0.
 fn free_racks(duties: &[Duty]) -> Vec<FreeRack> {
     let mut racks: Vec<(FreeRack, Vec<String>)> = Vec::new();
-    for duty in duties {
+    for duty in racks_first(duties) {
         let rack = duty.rack_id.unwrap_or(RackId(0));
         if racks.last().is_none_or(|(last, _)| last.rack != rack) {
             let place = rack_place(duty);
@@ -172,6 +172,12 @@ fn free_racks(duties: &[Duty]) -> Vec<FreeRack> {
         }
     }
     racks.into_iter().map(|(rack, kinds)| FreeRack { kinds: counted(kinds), ..rack }).collect()
+}
+
+/// Duties in racks as they come, then those of rooms and of what stands nowhere, so that these make one group.
+pub(super) fn racks_first(duties: &[Duty]) -> impl Iterator<Item = &Duty> {
+    let in_rack = |duty: &&Duty| duty.rack_id.is_some();
+    duties.iter().filter(in_rack).chain(duties.iter().filter(move |duty| !in_rack(duty)))
 }
 
 /// A duty's room and rack in words.

@@ -7,7 +7,7 @@ use axum::extract::State;
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
 
-use super::round::rack_place;
+use super::round::{rack_place, racks_first};
 use crate::cohorts::model::losses::Judged;
 use crate::handling;
 use crate::handling::model::RehousePlan;
@@ -201,7 +201,7 @@ fn person_line(person: PersonCleared, team: &[AtWork], open: &[Duty], today: Nai
 
 fn racks(open: &[Duty], today: NaiveDate) -> Vec<RackLine> {
     let mut racks: Vec<RackLine> = Vec::new();
-    for duty in open {
+    for duty in racks_first(open) {
         let rack = duty.rack_id.unwrap_or(RackId(0));
         if racks.last().is_none_or(|last| last.rack != rack) {
             racks.push(RackLine { place: rack_place(duty), rack, duties: 0, unassigned: 0, late: 0, seconds: 0, whose: String::new() });
