@@ -82,13 +82,15 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
 
     // A moult, found while feeding: the vial's stop, and the moult. (A rack with a dangerous animal lists its vials at once.)
     keeper.open(&format!("{}/round", house.address)).await;
+    let loads = keeper.loads().await;
     keeper.tap_path(&vial(&tags[0])).await;
     keeper.picture("walk-2-stop").await;
     keeper.tap("button[value=moulted-kept]").await;
-    let taps = keeper.taps();
-    println!("job 2: a moult in {taps} taps");
-    assert!(taps <= 3, "{taps} taps");
     comes_to(&house, "SELECT COUNT(*) FROM moult_standing WHERE day = '2026-04-15'", 1).await;
+    keeper.says("It is not fed until the new skin is hard").await;
+    let (taps, loads) = (keeper.taps(), keeper.loads().await - loads);
+    println!("job 2: a moult in {taps} taps and {loads} page loads");
+    assert!(taps <= 3, "{taps} taps");
     // It is not fed in the fast.
     keeper.open(&format!("{}/round", house.address)).await;
     assert!(!keeper.has_path(&vial(&tags[0])).await, "a feed stands within the fast");
@@ -96,18 +98,21 @@ async fn job_2_a_moult_a_death_and_a_threat_are_recorded_where_the_keeper_stands
     // From a stop, a threat display takes one tap more, and holds the lid shut.
     keeper.tap_path(&vial(&tags[1])).await;
     keeper.taps();
+    let loads = keeper.loads().await;
     keeper.tap("button[value=threat]").await;
-    println!("job 2: a threat in {} tap from its stop", keeper.taps());
     comes_to(&house, "SELECT COUNT(*) FROM hold WHERE kind = 'agitated'", 2).await;
+    keeper.says("My round").await;
+    println!("job 2: a threat in {} tap from its stop and {} page load", keeper.taps(), keeper.loads().await - loads);
 
     // A death takes the animal off the round for good.
     keeper.open(&format!("{}/round", house.address)).await;
     keeper.tap_path(&vial(&tags[2])).await;
     keeper.taps();
+    let loads = keeper.loads().await;
     keeper.tap("button[value=found-dead]").await;
     let taps = keeper.taps();
-    println!("job 2: a death in {taps} tap from its stop");
-    keeper.says("dead").await;
+    keeper.says("found dead").await;
+    println!("job 2: a death in {taps} tap from its stop and {} page load", keeper.loads().await - loads);
     assert!(taps <= 2, "{taps} taps");
     comes_to(&house, "SELECT COUNT(*) FROM animal WHERE status = 'dead'", 1).await;
     comes_to(&house, "SELECT COUNT(*) FROM duty JOIN animal ON animal.id = animal_id WHERE status = 'dead' AND state = 'open'", 0).await;
@@ -121,6 +126,7 @@ async fn job_3_the_day_is_opened_and_shared_out() {
     let mut lead = signed_in(&house, "lena").await;
     // Signing in opened the day itself.
     lead.says("with nobody").await;
+    let loads = lead.loads().await;
     lead.picture("walk-3-today").await;
     lead.tap_words("main", "Share out the day").await;
     lead.says("What comes of it").await;
@@ -128,7 +134,7 @@ async fn job_3_the_day_is_opened_and_shared_out() {
     lead.tap_words("#outcome", "Share out").await;
     lead.says("duties have").await;
     let taps = lead.taps();
-    println!("job 3: the day opened and shared out in {taps} taps");
+    println!("job 3: the day opened and shared out in {taps} taps and {} page loads", lead.loads().await - loads);
     assert!(taps <= 3, "{taps} taps");
     comes_to(
         &house,
@@ -146,12 +152,13 @@ async fn an_incident_takes_two_taps_from_a_stop() {
     keeper.open(&format!("{}/round", house.address)).await;
     keeper.tap("form[action='/round/racks/1/feed'] .vial a.tag").await;
     keeper.taps();
+    let loads = keeper.loads().await;
     keeper.tap("a.grave").await;
     keeper.tap("button[value=near-miss]").await;
     let taps = keeper.taps();
-    println!("incident: {taps} taps from a stop");
     assert_eq!(taps, 2);
     keeper.says("Call your local emergency number").await;
+    println!("incident: {taps} taps from a stop and {} page loads", keeper.loads().await - loads);
     keeper.picture("walk-incident").await;
     comes_to(&house, "SELECT COUNT(*) FROM suspension WHERE lifted_at IS NULL", 1).await;
     keeper.end().await;
@@ -192,8 +199,10 @@ async fn job_4_a_risky_rehouse_needs_clearance_two_people_and_the_tools() {
     assert_eq!(keeper.find("#length_mm").await.value().await.unwrap().unwrap(), "400");
     keeper.type_in("#pin", PIN).await;
     keeper.taps();
+    let loads = keeper.loads().await;
     keeper.tap_words("form.sheet", "Done").await;
-    println!("job 4: signed by two in {} tap after the list of tools", keeper.taps());
+    keeper.says("My round").await;
+    println!("job 4: signed by two in {} tap after the list of tools and {} page load", keeper.taps(), keeper.loads().await - loads);
     let signed = "SELECT COUNT(*) FROM signoff WHERE second_id IS NOT NULL AND second_id <> member_id AND checklist <> ''";
     comes_to(&house, signed, 1).await;
     keeper.end().await;
