@@ -11,3 +11,4 @@ mod sessions;
 pub mod sources;
 mod sql;
 mod unchanged;
+mod upgrade;
