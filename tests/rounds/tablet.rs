@@ -350,6 +350,33 @@ async fn a_rehouse_by_two_takes_both_pins_and_every_tool() {
     assert_eq!(number(&house, "SELECT enclosure_length_mm FROM animal").await, 250);
 }
 
+/// What the house added to its list, a box that breaks a rule of size, and breaking off are the same at a tablet as on a phone.
+#[tokio::test]
+async fn the_houses_own_lines_a_tight_box_and_breaking_off_are_at_the_tablet_too() {
+    let (house, mut tablet, _bo) = room(3).await;
+    let animal = animal(&house, RISKY, 1).await;
+    sqlx::query("UPDATE animal SET enclosure_length_mm = 100").execute(&house.app.database.writer).await.unwrap();
+    plan(&house).await;
+    let cy = house.keeper("Cyprian", 2).await.id();
+    house.give_pin(cy, OTHER_PIN).await;
+    let mut lead = house.person("Lea", "lead").await;
+    lead.submit("/handling/checklist", &[("text", "radio off"), ("from_band", "2")]).await.sent_to();
+    let duty = open_duty(&house, animal, "rehouse").await.unwrap();
+    let page = format!("/tablet/duties/{duty}");
+    let (from, to) = (format!("{page}?form=own"), format!("{page}/hands-in"));
+    let mut form =
+        vec![("pin", PIN), ("signer", "1"), ("length_mm", "250"), ("width_mm", "90"), ("second", "3"), ("second_pin", OTHER_PIN)];
+    form.extend(TOOLS.iter().map(|tool| ("ticked", *tool)));
+    let again = tablet.submit_at(&from, &to, &form).await.is(422).says("Still missing: radio off");
+    assert_eq!(again.count("input[name=ticked]"), TOOLS.len() + 1);
+    assert_eq!(again.count("input[name=size_known]"), 1, "a box that breaks a rule of size asks");
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM signoff").await, 0);
+    tablet.get(&page).await.ok().says("Broke it off");
+    tablet.submit_at(&page, &page, &[("outcome", "aborted"), ("why", "up on the glass"), ("signer", "1"), ("pin", PIN)]).await.sent_to();
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM signoff WHERE outcome = 'aborted' AND entered = 'tablet'").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM hold WHERE kind = 'rest'").await, 2);
+}
+
 #[tokio::test]
 async fn it_is_taken_back_within_ten_minutes_by_the_same_person_here_or_on_their_phone() {
     let (house, mut tablet, bo) = room(2).await;

@@ -122,7 +122,7 @@ impl DutyPage {
 
     /// Whether it can be broken off: a normal end of a rehouse, always open to whoever is cleared.
     fn breaks_off(&self) -> bool {
-        self.stop.duty.kind == DutyKind::Rehouse && self.stop.duty.animal_id.is_some() && self.missing.is_none()
+        self.stop.can_be_broken_off() && self.missing.is_none()
     }
 
     /// Which form the kind of the duty needs besides its buttons.
@@ -144,7 +144,7 @@ impl DutyPage {
 }
 
 /// What a meal can take from stock: what is usual, another kind, or nothing. Without a list there is nothing to choose.
-fn prey_kinds(usual: &UsualBook) -> Vec<Choice> {
+pub(super) fn prey_kinds(usual: &UsualBook) -> Vec<Choice> {
     if usual.kinds.is_empty() {
         return Vec::new();
     }

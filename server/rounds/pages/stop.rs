@@ -59,6 +59,11 @@ impl Stop {
         causes()
     }
 
+    /// Whether breaking off is one of its ends.
+    pub(super) fn can_be_broken_off(&self) -> bool {
+        self.duty.kind == DutyKind::Rehouse && self.is_animal()
+    }
+
     pub(super) fn is_animal(&self) -> bool {
         self.duty.subject().kind == SubjectKind::Animal
     }

@@ -21,6 +21,7 @@ use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{DutyKind, Exposure, SpanMethod};
 use crate::rounds::model::arrival::Arrival;
 use crate::rounds::model::{DutyState, NewSignoff};
+use crate::rounds::pages::duty::prey_kinds;
 use crate::rounds::pages::forms::{CountForm, GroupForm, HandsForm, MoultForm, QuickForm};
 use crate::rounds::pages::intake::Deed;
 use crate::rounds::pages::stop::{Stop, causes};
@@ -70,7 +71,12 @@ struct DutyPage {
     mistakes: Mistakes,
     signers: Signers,
     stages: Vec<StageLine>,
+    /// The lines that must be ticked, the house's own among them.
+    ticks: Vec<String>,
     tools: Vec<&'static str>,
+    /// What the rules of size ask of the new box, in a sentence.
+    wanted: Option<String>,
+    prey_kinds: Vec<Choice>,
     shelves: Vec<Choice>,
     methods: Vec<Choice>,
     causes: Vec<Choice>,
@@ -99,14 +105,22 @@ impl DutyPage {
             let next = counts.keys().filter_map(|stage| stage.next()).filter(|next| !counts.contains_key(next));
             stages.extend(next.map(|stage| StageLine { stage, book: "0".to_owned() }));
         }
-        let tools = known.hazard(duty.subject()).filter(|_| duty.exposure == Exposure::HandsIn).map(rehouse_checklist).unwrap_or_default();
+        let lists = duty.exposure == Exposure::HandsIn && !duty.needs_checklist();
+        let tools = known.hazard(duty.subject()).filter(|_| lists).map(rehouse_checklist).unwrap_or_default();
+        let ticks = store::checklist_of(&mut db, &duty, store::When { at: app.now(), today, zone }).await?;
+        let wanted = match duty.animal_id.filter(|_| duty.kind == DutyKind::Rehouse) {
+            Some(animal) => store::wanted_size(&mut db, animal).await?,
+            None => None,
+        };
+        let usual = store::prey::usual_book(&mut db).await?;
         let shelves = rooms::store::shelves(&mut db).await?.iter().map(|shelf| Choice::new(shelf.shelf_id, &shelf.label)).collect();
         let own = own_form(&duty).filter(|_| duty.held.is_none());
         let other = if deed == Deed::Quick { own } else { Some(Deed::Quick) };
         let (methods, causes) = (choices(SpanMethod::ALL, SpanMethod::code), causes());
         Ok(Self {
             layout: TabletFrame::of(device),
-            stop: Stop::new(duty, &known, today),
+            stop: Stop::new(duty, &known, today).fed(&usual),
+            prey_kinds: prey_kinds(&usual),
             deed,
             other,
             work,
@@ -114,11 +128,18 @@ impl DutyPage {
             mistakes,
             signers,
             stages,
+            ticks,
             tools,
+            wanted,
             shelves,
             methods,
             causes,
         })
+    }
+
+    /// Whether it can be broken off: a normal end of a rehouse.
+    fn breaks_off(&self) -> bool {
+        self.stop.can_be_broken_off()
     }
 
     fn is(&self, part: &str) -> bool {
