@@ -6,6 +6,7 @@ mod climate;
 mod days;
 mod life;
 mod nursery;
+mod orders;
 mod people;
 mod places;
 mod practice;
@@ -155,6 +156,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     write.commit(Change::new("species.seeded", "house", format!("{species} species")), "/species").await?;
     people::settle(building).await?;
     prey::begin(building).await?;
+    orders::begin(building).await?;
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
@@ -167,5 +169,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     rota::absences(building, today).await?;
     building.day = today;
     days::open_today(building, now).await?;
+    orders::open_today(building).await?;
     practice::open_today(building).await
 }

@@ -21,6 +21,8 @@ use crate::house::ids::CohortId;
 use crate::house::layout::{Layout, Section, page};
 use crate::reckoning::ledger::{self, Balance, Bucket, HeldAndFree, Line, Reached, Stage};
 use crate::reckoning::words::LossCause;
+use crate::sales;
+use crate::sales::model::Reservation;
 use crate::species;
 use crate::species::model::CareStage;
 
@@ -82,6 +84,7 @@ struct CohortPage {
     care: CareStage,
     from_sac: Option<FromSac>,
     holds: Vec<Hold>,
+    reserved: Vec<Reservation>,
     ledger: Vec<EnteredLine>,
     hidden: usize,
     survival: SurvivalView,
@@ -127,6 +130,7 @@ pub(in crate::cohorts) async fn cohort(
         care: species::store::care(&mut db, cohort.species_id, facts.life_stage).await?,
         from_sac: store::from_sac(&mut db, id).await?,
         holds: handling::store::holds_of_cohort(&mut db, id, app.now()).await?,
+        reserved: sales::store::who_has::standing_of_cohort(&mut db, id, app.today()).await?,
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,

@@ -42,6 +42,8 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     let unpacked = if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() };
     let overridden = may_go(&lines, &unpacked, reason)?;
     let mut done = Done { overridden, ..Done::default() };
+    // What has lapsed is nobody's any more: the stock leaves by what still stands.
+    reserved::lapse(write).await?;
     let keeper = reserved::keeper_of(write.db(), id).await?;
     for checked in &lines {
         let item = checked.line.item().ok_or(AppError::NotFound)?;
