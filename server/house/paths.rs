@@ -46,6 +46,8 @@ pub const COHORTS: &str = "/cohorts";
 pub const ANIMALS: &str = "/animals";
 /// Pairings and sacs.
 pub const BREEDING: &str = "/breeding";
+/// What the young of two animals would be.
+pub const PLANNED_PAIRING: &str = "/breeding/planned";
 /// Risk, clearances, incidents.
 pub const HANDLING: &str = "/handling";
 /// Species.
