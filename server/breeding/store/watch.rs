@@ -23,7 +23,7 @@ const ASKED_FOR_DAYS: u64 = 365;
 pub async fn watched(db: &mut SqliteConnection, today: NaiveDate) -> Result<Vec<Watched>, AppError> {
     let rows: Vec<PairingRow> = sqlx::query_as(
         "SELECT * FROM pairing_now WHERE waited_from IS NOT NULL AND void_since IS NULL AND dam_alive
-         AND NOT EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = pairing_now.dam_id AND sac.laid_on >= pairing_now.waited_from)",
+         AND NOT EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = pairing_now.dam_id AND sac.laid_on > pairing_now.waited_from)",
     )
     .fetch_all(&mut *db)
     .await?;
