@@ -3,6 +3,8 @@
 use super::ids::{
     AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId, RackId,
     SacId, SpeciesId,
+    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PairingId, PaperId, PreyKindId, ProfileId, RackId, SacId,
+    SpeciesId,
 };
 use crate::reckoning::words::LifeStage;
 
@@ -116,6 +118,18 @@ pub fn cohort(id: &CohortId) -> String {
 #[must_use]
 pub fn rack(id: &RackId) -> String {
     format!("/racks/{id}")
+}
+
+/// A pairing's page.
+#[must_use]
+pub fn pairing(id: &PairingId) -> String {
+    format!("{BREEDING}/pairings/{id}")
+}
+
+/// Planning a pairing of a female.
+#[must_use]
+pub fn pair_with(dam: &AnimalId) -> String {
+    format!("{BREEDING}/pairings/new?dam={dam}")
 }
 
 /// A sac's page.
