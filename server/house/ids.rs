@@ -100,6 +100,12 @@ id_types! {
     HandoverId;
     /// A line of a handover.
     HandoverLineId;
+    /// An order.
+    OrderId;
+    /// An outing: a day on which stock is taken along to sell.
+    OutingId;
+    /// What is reserved for somebody.
+    ReservationId;
     /// An issued paper.
     PaperId;
 }

@@ -2,6 +2,8 @@
 
 use super::ids::{
     AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, PreyKindId, ProfileId, RackId, SacId, SpeciesId,
+    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId, RackId,
+    SacId, SpeciesId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
@@ -52,6 +54,12 @@ pub const HANDLING: &str = "/handling";
 pub const SPECIES: &str = "/species";
 /// Handovers and buyers.
 pub const SALES: &str = "/handovers";
+/// Orders.
+pub const ORDERS: &str = "/orders";
+/// Outings: days on which stock is taken along to sell.
+pub const OUTINGS: &str = "/outings";
+/// Buyers.
+pub const BUYERS: &str = "/buyers";
 /// Rooms and racks.
 pub const ROOMS: &str = "/rooms";
 /// Search, import, audit.
@@ -274,6 +282,24 @@ pub fn paper(id: &PaperId) -> String {
 #[must_use]
 pub fn sheet(token: &str) -> String {
     format!("/sheet/{token}")
+}
+
+/// Whether a paper is as it was issued: what the code on it opens.
+#[must_use]
+pub fn verify(number: &str, fingerprint: &str) -> String {
+    format!("/verify/{number}/{fingerprint}")
+}
+
+/// An order's page.
+#[must_use]
+pub fn order(id: &OrderId) -> String {
+    format!("{ORDERS}/{id}")
+}
+
+/// An outing's page.
+#[must_use]
+pub fn outing(id: &OutingId) -> String {
+    format!("{OUTINGS}/{id}")
 }
 
 /// A member's page, for owners.

@@ -1,5 +1,6 @@
 //! Papers: care sheets as issued, and the buyer's way to them.
 
+pub mod frame;
 pub mod model;
 mod pages;
 mod sheet;

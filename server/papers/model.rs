@@ -1,72 +1,18 @@
 //! Issued papers and the facts that a care sheet is made of.
 
-use chrono::{DateTime, NaiveDate, Utc};
+mod issued;
 
-use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId, PaperId};
-use crate::house::secrets::{LinkKey, sha256_hex};
+use chrono::NaiveDate;
+
+pub(super) use issued::marked;
+pub use issued::{About, Issued, NewPaper, PERSON, Paper, PaperKind, PaperLine, whole};
+
+use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId};
 use crate::reckoning::hazard::Hazard;
 use crate::reckoning::provenance::SourceCode;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LifeStage, Sex, SexBasis, SpanMethod};
 use crate::species::model::{CareStage, Listing, Species};
-
-/// A paper as issued.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct Paper {
-    /// Its id.
-    pub id: PaperId,
-    /// Its number: `S-2026-0007`.
-    pub number: String,
-    /// Its revision, from 1.
-    pub revision: i64,
-    /// The handover that it was issued with.
-    pub handover_id: HandoverId,
-    /// What it is about.
-    pub title: String,
-    /// Its bytes as issued.
-    pub body: Vec<u8>,
-    /// The SHA-256 of those bytes, in hexadecimal.
-    pub fingerprint: String,
-    /// The address that buyers' links began with when it was issued.
-    pub link_base: String,
-    /// The local day it was issued.
-    pub issued_on: NaiveDate,
-    /// What the secret of the printed link is worked out from.
-    pub nonce: String,
-}
-
-impl Paper {
-    /// Whether the bytes are still those that were issued.
-    #[must_use]
-    pub fn is_as_issued(&self) -> bool {
-        sha256_hex(&self.body) == self.fingerprint
-    }
-
-    /// The address of the buyer's sheet for a nonce.
-    #[must_use]
-    pub fn link(&self, key: &LinkKey, nonce: &str) -> String {
-        format!("{}{}", self.link_base, crate::house::paths::sheet(&key.token(nonce)))
-    }
-}
-
-/// A paper as lists show it.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct PaperLine {
-    /// Its id.
-    pub id: PaperId,
-    /// Its number.
-    pub number: String,
-    /// What it is about.
-    pub title: String,
-    /// The line of the handover that it belongs to.
-    pub handover_line_id: HandoverLineId,
-    /// The address that buyers' links began with when it was issued.
-    pub link_base: String,
-    /// What that link's secret is worked out from.
-    pub nonce: Option<String>,
-    /// When that link was made.
-    pub linked_at: Option<DateTime<Utc>>,
-}
 
 /// What a care sheet is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -93,17 +39,6 @@ pub struct NewSheet {
     pub line: HandoverLineId,
     /// What leaves by that line.
     pub subject: Subject,
-}
-
-/// A paper that was just issued.
-#[derive(Debug, Clone)]
-pub struct Issued {
-    /// Its id.
-    pub id: PaperId,
-    /// Its number.
-    pub number: String,
-    /// Its fingerprint.
-    pub fingerprint: String,
 }
 
 /// What the book knows of the animal or lot that leaves.

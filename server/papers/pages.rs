@@ -5,12 +5,14 @@ use axum::extract::State;
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 
+use serde::Deserialize;
+
 use super::model::Paper;
 use super::{shown, store};
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
-use crate::house::extract::{Path, SignedIn};
+use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::forms::{ButtonForm, Form};
 use crate::house::ids::PaperId;
 use crate::house::paths;
@@ -25,15 +27,22 @@ struct NotAsIssued<'a> {
     number: &'a str,
 }
 
-pub(super) async fn for_staff(State(app): State<App>, _me: SignedIn, Path(id): Path<PaperId>) -> Answer {
+/// The size of page that is asked for; none: the printer's own.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub(super) struct Asked {
+    size: String,
+}
+
+pub(super) async fn for_staff(State(app): State<App>, _me: SignedIn, Path(id): Path<PaperId>, Query(asked): Query<Asked>) -> Answer {
     let paper = store::require(&mut *app.read().await?, id).await?;
-    show(&app, &paper)
+    show(&app, &paper, &asked.size)
 }
 
 /// Takes the token's extraction as a result, so that a malformed one is answered like an unknown one.
 pub(super) async fn for_buyer(State(app): State<App>, token: Result<Path<String>, AppError>) -> Answer {
     let Some(paper) = opened(&app, token).await? else { return no_sheet() };
-    Ok(private(show(&app, &paper)?))
+    Ok(private(show(&app, &paper, "")?))
 }
 
 /// The bytes as they were issued, so that anybody can work out their fingerprint.
@@ -42,7 +51,7 @@ pub(super) async fn original(State(app): State<App>, token: Result<Path<String>,
     if !paper.is_as_issued() {
         return Ok(private(not_as_issued(&paper)?));
     }
-    Ok(private(([(header::CONTENT_TYPE, "text/html; charset=utf-8")], paper.body).into_response()))
+    Ok(private(([(header::CONTENT_TYPE, "text/html; charset=utf-8")], paper.document()).into_response()))
 }
 
 /// The paper that a link opens; nothing for links that are unknown, closed or malformed.
@@ -55,8 +64,8 @@ async fn opened(app: &App, token: Result<Path<String>, AppError>) -> Result<Opti
     }
 }
 
-fn show(app: &App, paper: &Paper) -> Answer {
-    match shown::document(paper, &app.link_key)? {
+fn show(app: &App, paper: &Paper, size: &str) -> Answer {
+    match shown::document(paper, &app.link_key, size)? {
         Some(document) => Ok(Html(document).into_response()),
         None => not_as_issued(paper),
     }
@@ -80,6 +89,15 @@ fn private(mut response: Response) -> Response {
     response
 }
 
+/// The page that lists a paper's link.
+fn listed_at(paper: &Paper) -> String {
+    match (paper.handover_id, paper.buyer_id) {
+        (Some(handover), _) => paths::handover(&handover),
+        (None, Some(buyer)) => paths::buyer(&buyer),
+        (None, None) => paths::SALES.to_owned(),
+    }
+}
+
 pub(super) async fn revoke(State(app): State<App>, me: SignedIn, Path(id): Path<PaperId>, form: Form<ButtonForm>) -> Answer {
     let paper = store::require(&mut *app.read().await?, id).await?;
     let mut write = app.begin(me.id(), &form.once).await?;
@@ -88,7 +106,7 @@ pub(super) async fn revoke(State(app): State<App>, me: SignedIn, Path(id): Path<
     }
     let change = Change::new("paper.link-closed", format!("paper {id}"), "closed").from("open");
     let say = format!("The link of {} is closed: nobody opens the sheet with it any more. The paper itself stays as issued.", paper.number);
-    me.done(write, change, &paths::handover(&paper.handover_id), say).await
+    me.done(write, change, &listed_at(&paper), say).await
 }
 
 pub(super) async fn new_link(State(app): State<App>, me: SignedIn, Path(id): Path<PaperId>, form: Form<ButtonForm>) -> Answer {
@@ -98,5 +116,5 @@ pub(super) async fn new_link(State(app): State<App>, me: SignedIn, Path(id): Pat
     store::add_link(&mut write, &app, id).await?;
     let change = Change::new("paper.link-made", format!("paper {id}"), "new link").from(if closed > 0 { "open" } else { "closed" });
     let say = format!("{} has a new link, shown below. The code on the printed paper opens nothing any more.", paper.number);
-    me.done(write, change, &paths::handover(&paper.handover_id), say).await
+    me.done(write, change, &listed_at(&paper), say).await
 }

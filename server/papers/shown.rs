@@ -1,4 +1,4 @@
-//! The document that staff and buyers see and print: the frozen sheet with a style sheet and a strip that proves it.
+//! The document that staff and buyers see and print: the frozen paper with a style sheet and a strip that proves it.
 //! It is worked out from the stored row and the key alone, so that every showing and every reprint is the same, byte for byte.
 
 use askama::Template;
@@ -11,28 +11,58 @@ use crate::house::secrets::LinkKey;
 
 /// Where the style sheet's address goes in.
 const HEAD_END: &str = "</head>";
-/// Where the strip goes in. The figure is the strip's edition: a new look gets a new mark, and old papers keep theirs.
-const STRIP: &str = "<!--strip-1-->";
+/// Where the strip goes in. The figure is the edition: a new look gets a new mark, and old papers keep theirs.
+const STRIP_1: &str = "<!--strip-1-->";
+const STRIP_2: &str = "<!--strip-2-->";
+/// Where the part that named a person stood. What it says when that person was erased.
+const ERASED: &str = "<p class=\"erased\">What named the buyer was erased. The number, the animals and all else stay as issued.</p>";
 
 #[derive(Template)]
 #[template(path = "papers/strip-1.html")]
-struct Strip<'a> {
+struct Strip1<'a> {
     paper: &'a Paper,
     link: &'a str,
     code: &'a str,
 }
 
-/// The shown document; nothing when the stored bytes are not those that were issued.
+#[derive(Template)]
+#[template(path = "papers/strip-2.html")]
+struct Strip2<'a> {
+    paper: &'a Paper,
+    link: &'a str,
+    code: &'a str,
+}
+
+/// The style sheet of a size of page; nothing for sizes that are not known.
+fn page_style(size: &str) -> Option<&'static str> {
+    match size {
+        "a4" => Some("page-a4.css"),
+        "letter" => Some("page-letter.css"),
+        _ => None,
+    }
+}
+
+/// The shown document, on pages of a size (`a4`, `letter`) or else of the printer's own; nothing when the stored bytes are not those that
+/// were issued.
 ///
 /// # Errors
 /// The strip can't be drawn.
-pub(super) fn document(paper: &Paper, key: &LinkKey) -> Result<Option<String>, AppError> {
-    if !paper.is_as_issued() {
+pub(super) fn document(paper: &Paper, key: &LinkKey, size: &str) -> Result<Option<String>, AppError> {
+    if !paper.is_as_issued() && !paper.person_is_gone() {
         return Ok(None);
     }
-    let Ok(body) = std::str::from_utf8(&paper.body) else { return Ok(None) };
-    let link = paper.link(key, &paper.nonce);
-    let strip = Strip { paper, link: &link, code: &qr::svg(&link)? }.render()?;
-    let style = format!("<link rel=\"stylesheet\" href=\"{}\">\n{HEAD_END}", assets::address("sheet-1.css"));
-    Ok(Some(body.replacen(HEAD_END, &style, 1).replacen(STRIP, &strip, 1)))
+    let whole = paper.document();
+    let Ok(body) = std::str::from_utf8(&whole) else { return Ok(None) };
+    let link = paper.printed_address(key);
+    let code = qr::svg(&link)?;
+    let first = body.contains(STRIP_1);
+    let (mark, strip, look) = match first {
+        true => (STRIP_1, Strip1 { paper, link: &link, code: &code }.render()?, "sheet-1.css"),
+        false => (STRIP_2, Strip2 { paper, link: &link, code: &code }.render()?, "sheet-2.css"),
+    };
+    let sheets = [Some(look), page_style(size)];
+    let link_to = |name: &str| format!("<link rel=\"stylesheet\" href=\"{}\">\n", assets::address(name));
+    let style: String = sheets.into_iter().flatten().map(link_to).collect();
+    let shown = body.replacen(HEAD_END, &format!("{style}{HEAD_END}"), 1).replacen(mark, &strip, 1);
+    Ok(Some(shown.replacen(super::model::PERSON, ERASED, 1)))
 }

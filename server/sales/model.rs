@@ -1,8 +1,12 @@
 //! Buyers, handovers and what is on them.
 
+mod reserved;
+
 use chrono::{DateTime, NaiveDate, Utc};
 
-use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, PaperId, SpeciesId};
+pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
+
+use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};
 use crate::reckoning::sale_readiness::{Finding, may_leave};
 use crate::reckoning::stage::Stage;
 use crate::text_columns;
@@ -55,6 +59,12 @@ pub struct Handover {
     pub buyer_name: String,
     /// How far it has come.
     pub state: HandoverState,
+    /// How the stock leaves.
+    pub way: Way,
+    /// The order that it fulfils.
+    pub order_id: Option<OrderId>,
+    /// The outing on which it is made.
+    pub outing_id: Option<OutingId>,
     /// The day it was done.
     pub day: Option<NaiveDate>,
     /// When it was done.
@@ -80,6 +90,8 @@ pub struct Handover {
 pub struct Line {
     /// Its id.
     pub id: HandoverLineId,
+    /// The handover that it is on; none for stock that is only looked at.
+    pub handover_id: Option<HandoverId>,
     /// The animal, if it is one.
     pub animal_id: Option<AnimalId>,
     /// The cohort, if it is a number out of one.
@@ -172,6 +184,6 @@ pub struct Offer {
     pub species: String,
     /// The stage.
     pub stage: Stage,
-    /// How many are alive at that stage and not held back.
+    /// How many are alive at that stage and neither held back nor reserved.
     pub free: i64,
 }

@@ -84,7 +84,14 @@ impl HandoverPage {
         let handover = store::require_handover(&mut db, id).await?;
         let draft = handover.state == HandoverState::Draft;
         let lines = if draft { store::checked_lines(&mut db, id, app.now(), zone).await? } else { ended_lines(&mut db, id).await? };
-        let lots = if draft { lot_choices(&store::offers(&mut db).await?) } else { Vec::new() };
+        let lots = if draft {
+            {
+                let keeper = store::reserved::keeper_of(&mut db, id).await?;
+                lot_choices(&store::offers(&mut db, app.today(), keeper).await?)
+            }
+        } else {
+            Vec::new()
+        };
         Ok(Self {
             buyer: store::require_buyer(&mut db, handover.buyer_id).await?,
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),

@@ -2,13 +2,15 @@
 
 mod hand_over;
 mod readiness;
+pub mod reserved;
 
+use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 pub use hand_over::{Done, hand_over};
 pub use readiness::{check, checked_lines};
 
-use super::model::{Buyer, Handover, HandoverState, Line, Lot, NewBuyer, Offer};
+use super::model::{Buyer, Handover, HandoverState, Keeper, Line, Lot, NewBuyer, Offer};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId};
 use crate::house::write::Write;
@@ -125,13 +127,13 @@ pub async fn insert_handover(write: &mut Write, buyer: BuyerId, note: &str) -> R
 /// The database can't be read.
 pub async fn lines(db: &mut SqliteConnection, id: HandoverId) -> Result<Vec<Line>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT line.id, line.animal_id, line.cohort_id, line.stage, line.quantity,
+        "SELECT line.id, line.handover_id, line.animal_id, line.cohort_id, line.stage, line.quantity,
                 COALESCE(animal.tag, cohort.code) AS label, species.id AS species_id, species.accepted_name AS species,
                 paper.id AS paper_id
          FROM handover_line AS line
          LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
          JOIN species ON species.id = COALESCE(animal.species_id, cohort.species_id)
-         LEFT JOIN paper ON paper.handover_line_id = line.id
+         LEFT JOIN paper ON paper.handover_line_id = line.id AND paper.kind = 'care-sheet'
          WHERE line.handover_id = ? ORDER BY line.id",
     )
     .bind(id)
@@ -199,23 +201,30 @@ async fn touch(write: &mut Write, id: HandoverId) -> Result<(), AppError> {
     Ok(())
 }
 
-/// What cohorts have free, by species and stage.
+/// What cohorts have free on a day, by species and stage; what is kept for `but_for` is free for them.
 ///
 /// # Errors
 /// The database can't be read.
-pub async fn offers(db: &mut SqliteConnection) -> Result<Vec<Offer>, AppError> {
+pub async fn offers(db: &mut SqliteConnection, day: NaiveDate, but_for: Keeper) -> Result<Vec<Offer>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT cohort_id, code, species, stage, MIN(quantity, MAX(alive - held, 0)) AS free
+        "SELECT cohort_id, code, species, stage, MIN(quantity, MAX(alive - held - reserved, 0)) AS free
          FROM (SELECT cohort.id AS cohort_id, cohort.code, species.accepted_name AS species, bucket.code AS stage, bucket.ordinal,
                       balance.quantity,
                       SUM(balance.quantity) OVER (PARTITION BY cohort.id) AS alive,
-                      (SELECT COALESCE(SUM(holdback.quantity), 0) FROM holdback WHERE holdback.cohort_id = cohort.id) AS held
+                      (SELECT COALESCE(SUM(holdback.quantity), 0) FROM holdback WHERE holdback.cohort_id = cohort.id) AS held,
+                      (SELECT COALESCE(SUM(reservation.quantity), 0) FROM reservation
+                       WHERE reservation.cohort_id = cohort.id AND ended_as IS NULL AND until >= ?1
+                         AND NOT (COALESCE(buyer_id = ?2, 0) OR COALESCE(order_id = ?3, 0) OR COALESCE(outing_id = ?4, 0))) AS reserved
                FROM ledger_balance AS balance
                JOIN bucket ON bucket.code = balance.bucket AND bucket.kind = 'stage'
                JOIN cohort ON cohort.id = balance.cohort_id JOIN species ON species.id = cohort.species_id
                WHERE balance.quantity > 0)
          ORDER BY species, code, ordinal",
     )
+    .bind(day)
+    .bind(but_for.buyer)
+    .bind(but_for.order)
+    .bind(but_for.outing)
     .fetch_all(db)
     .await?)
 }

@@ -89,3 +89,10 @@ async fn bytes_changed_from_outside_are_not_shown() {
     house.visitor().get(&link).await.is(500).says("not as it was issued").lacks("Grammostola");
     house.visitor().get(&format!("{link}/original")).await.is(500).lacks("Grammostola");
 }
+
+/// The sizes of the pages must stay as well.
+#[test]
+fn the_sizes_of_pages_are_never_edited() {
+    let addresses = ["page-a4.css", "page-letter.css"].map(assets::address);
+    assert_eq!(addresses, ["/static/page-a4-ef0dba2fa961eeea.css", "/static/page-letter-599510dfe48d3458.css"]);
+}

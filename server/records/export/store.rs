@@ -117,7 +117,7 @@ const HANDOVERS: &str = "SELECT handover.id, handover.state, handover.day, anima
         handover_line.quantity, paper.number AS paper, paper.fingerprint, handover.override_reason
      FROM handover LEFT JOIN handover_line ON handover_line.handover_id = handover.id
      LEFT JOIN animal ON animal.id = handover_line.animal_id LEFT JOIN cohort ON cohort.id = handover_line.cohort_id
-     LEFT JOIN paper ON paper.handover_line_id = handover_line.id
+     LEFT JOIN paper ON paper.handover_line_id = handover_line.id AND paper.kind = 'care-sheet'
      ORDER BY handover.id, handover_line.id";
 
 /// The names of a statement's columns, also when it gives no row.

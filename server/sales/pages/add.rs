@@ -99,7 +99,7 @@ pub(in crate::sales) async fn add_lot(State(app): State<App>, me: SignedIn, Path
 async fn save_lot(app: &App, me: &SignedIn, id: HandoverId, form: &Form<LotForm>) -> Answer {
     let lot = form.input.check()?;
     let mut write = app.begin(me.id(), &form.once).await?;
-    let free = free_at(&mut write, lot.cohort, lot.stage).await?;
+    let free = free_at(&mut write, id, lot.cohort, lot.stage).await?;
     if i64::from(lot.quantity) > free {
         return Err(AppError::refused("quantity", format!("Only {free} are free at this stage. Enter fewer, or release some first.")));
     }
@@ -109,8 +109,9 @@ async fn save_lot(app: &App, me: &SignedIn, id: HandoverId, form: &Form<LotForm>
     me.done(write, change, &paths::handover(&id), format!("{} of the {} are on the list.", lot.quantity, lot.stage)).await
 }
 
-async fn free_at(write: &mut crate::house::write::Write, cohort: CohortId, stage: Stage) -> Result<i64, AppError> {
-    let offers = store::offers(write.db()).await?;
+async fn free_at(write: &mut crate::house::write::Write, id: HandoverId, cohort: CohortId, stage: Stage) -> Result<i64, AppError> {
+    let (today, keeper) = (write.today, store::reserved::keeper_of(write.db(), id).await?);
+    let offers = store::offers(write.db(), today, keeper).await?;
     let offer = offers.iter().find(|offer| offer.cohort_id == cohort && offer.stage == stage);
     offer.map(|offer| offer.free).ok_or_else(|| AppError::refused("lot", "Nothing stands there any more. Choose one of the list."))
 }

@@ -1,6 +1,6 @@
 //! Handing over: the stock leaves and the papers are issued, all in the caller's one transaction.
 
-use super::{checked_lines, require_draft};
+use super::{checked_lines, require_draft, reserved};
 use crate::animals;
 use crate::animals::model::AnimalStatus;
 use crate::cohorts;
@@ -37,8 +37,10 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     let lines = checked_lines(write.db(), id, at, zone).await?;
     let overridden = may_go(&lines, reason)?;
     let mut done = Done { overridden, ..Done::default() };
+    let keeper = reserved::keeper_of(write.db(), id).await?;
     for checked in &lines {
         let item = checked.line.item().ok_or(AppError::NotFound)?;
+        reserved::use_up(write, keeper, item).await?;
         done.papers.push(issue(write, app, id, &checked.line, item).await?);
         if let Some(cohort) = leave(write, id, &checked.line, item).await? {
             done.cohorts.push(cohort);

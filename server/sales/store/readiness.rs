@@ -19,7 +19,7 @@ use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::MoultState;
-use crate::sales::model::{CheckedLine, Item, Line, Lot};
+use crate::sales::model::{CheckedLine, Item, Keeper, Line, Lot};
 use crate::species;
 
 /// The lines of a handover, each with what speaks against its leaving at that instant.
@@ -39,11 +39,23 @@ pub async fn checked_lines(db: &mut SqliteConnection, id: HandoverId, now: DateT
 /// # Errors
 /// The database can't be read.
 pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zone: Tz) -> Result<CheckedLine, AppError> {
+    let keeper = match line.handover_id {
+        Some(handover) => super::reserved::keeper_of(&mut *db, handover).await?,
+        None => Keeper::default(),
+    };
+    let day = local_date(zone, now);
     let (facts, hazard) = match line.item().ok_or(AppError::NotFound)? {
         Item::Animal(animal) => (animal_facts(&mut *db, animal, now, zone).await?, animals::store::hazard(db, animal).await?.1),
-        Item::Lot(lot) => (lot_facts(&mut *db, &line, lot, now, zone).await?, cohorts::store::hazard(db, lot.cohort).await?.1),
+        Item::Lot(lot) => (lot_facts(&mut *db, &line, lot, now, zone, keeper).await?, cohorts::store::hazard(db, lot.cohort).await?.1),
+    };
+    let reserved = match line.animal_id {
+        Some(animal) => super::reserved::kept_until(&mut *db, animal, day, keeper).await?,
+        None => None,
     };
     let impossible = match (&facts.not_available, facts.lot) {
+        (None, None) => reserved.map(|until| {
+            format!("Tag {} is reserved for somebody else until {}. Take it off the list, or release it first.", line.label, written(until))
+        }),
         (Some(status), _) => Some(format!("Tag {} is not in the house: {status}. Take it off the list.", line.label)),
         (None, Some(lot)) if lot.asked > lot.free => {
             let stage = line.stage.map_or_else(String::new, Stage::label);
@@ -52,7 +64,7 @@ pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zo
         _ => None,
     };
     let band = Some(i64::from(hazard.band.level()));
-    Ok(CheckedLine { findings: readiness(&facts, local_date(zone, now)), line, band, impossible })
+    Ok(CheckedLine { findings: readiness(&facts, day), line, band, impossible })
 }
 
 #[derive(sqlx::FromRow)]
@@ -123,8 +135,15 @@ struct LotRow {
     free: u32,
 }
 
-async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
-    let row = lot_row(&mut *db, lot).await?;
+async fn lot_facts(
+    db: &mut SqliteConnection,
+    line: &Line,
+    lot: Lot,
+    now: DateTime<Utc>,
+    zone: Tz,
+    keeper: Keeper,
+) -> Result<SaleFacts, AppError> {
+    let row = lot_row(&mut *db, lot, local_date(zone, now), keeper).await?;
     let species = species::store::require(&mut *db, line.species_id).await?;
     let holds = in_days(handling::store::holds_of_cohort(&mut *db, lot.cohort, now).await?, zone);
     let (life_stage, span_mm) = (lot_life_stage(&species, row.span_mm), row.span_mm.and_then(|span| u32::try_from(span).ok()));
@@ -154,7 +173,7 @@ async fn lot_facts(db: &mut SqliteConnection, line: &Line, lot: Lot, now: DateTi
 }
 
 /// The last moult of a lot is the latest that brought any to its stage and was not taken back.
-async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError> {
+async fn lot_row(db: &mut SqliteConnection, lot: Lot, day: NaiveDate, keeper: Keeper) -> Result<LotRow, AppError> {
     Ok(sqlx::query_as(
         "SELECT cohort.source_code, cohort.pre_convention, cohort.span_mm,
                 (SELECT MAX(line.day) FROM ledger_line AS line WHERE line.cohort_id = cohort.id AND line.kind = 'moulted'
@@ -167,11 +186,18 @@ async fn lot_row(db: &mut SqliteConnection, lot: Lot) -> Result<LotRow, AppError
                 MIN(COALESCE((SELECT quantity FROM ledger_balance WHERE cohort_id = cohort.id AND bucket = ?2), 0),
                     MAX((SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
                          WHERE ledger_balance.cohort_id = cohort.id AND bucket.kind = 'stage')
-                        - (SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE holdback.cohort_id = cohort.id), 0)) AS free
+                        - (SELECT COALESCE(SUM(quantity), 0) FROM holdback WHERE holdback.cohort_id = cohort.id)
+                        - (SELECT COALESCE(SUM(quantity), 0) FROM reservation
+                           WHERE reservation.cohort_id = cohort.id AND ended_as IS NULL AND until >= ?3
+                             AND NOT (COALESCE(buyer_id = ?4, 0) OR COALESCE(order_id = ?5, 0) OR COALESCE(outing_id = ?6, 0))), 0)) AS free
          FROM cohort WHERE cohort.id = ?1",
     )
     .bind(lot.cohort)
     .bind(lot.stage)
+    .bind(day)
+    .bind(keeper.buyer)
+    .bind(keeper.order)
+    .bind(keeper.outing)
     .fetch_one(db)
     .await?)
 }
