@@ -1,9 +1,8 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
 use super::ids::{
-    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, PreyKindId, ProfileId, RackId, SacId, SpeciesId,
-    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId, RackId,
-    SacId, SpeciesId,
+    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId,
+    RackId, SacId, SpeciesId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;

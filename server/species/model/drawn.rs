@@ -90,10 +90,8 @@ pub fn trouble(typed: &str, figures: &TextFigures) -> Option<String> {
         Ok(read) => read,
         Err(error @ (ProseError::Unbalanced(_) | ProseError::EmptyItem)) => return Some(crate::house::text::sentence(&error)),
     };
-    let unknown: Vec<String> = crate::reckoning::prose::fields(&read)
-        .filter(|field| !figures.knows(field))
-        .map(|field| format!("{{{{{field}}}}}"))
-        .collect();
+    let unknown: Vec<String> =
+        crate::reckoning::prose::fields(&read).filter(|field| !figures.knows(field)).map(|field| format!("{{{{{field}}}}}")).collect();
     (!unknown.is_empty()).then(|| format!("There is no field {}. The fields are listed below the form.", unknown.join(", ")))
 }
 

@@ -2,8 +2,8 @@
 
 use sqlx::SqliteConnection;
 
-use crate::house::audit::Change;
 use crate::house::app::App;
+use crate::house::audit::Change;
 use crate::house::errors::AppError;
 use crate::house::ids::{CareTextId, MemberId, SpeciesId};
 use crate::house::write::Write;

@@ -56,6 +56,10 @@ impl EditPage {
         self.source.as_ref().map_or("", |source| source.sections.of(*section))
     }
 
+    fn written(&self, text: &CareText) -> String {
+        written_by(text)
+    }
+
     fn wording(&self) -> &'static Wording {
         Wording::of(&self.language).unwrap_or_else(Wording::english)
     }
@@ -108,9 +112,7 @@ pub(in crate::species) async fn save(
 ) -> Answer {
     let species = store::require(&mut *app.read().await?, id).await?;
     match write(&app, &me, (&species, &language), &form).await {
-        Err(AppError::Refused(mistakes)) => {
-            page_again(&gather(&app, &me, (species, language), Some(form.input), mistakes).await?.0)
-        }
+        Err(AppError::Refused(mistakes)) => page_again(&gather(&app, &me, (species, language), Some(form.input), mistakes).await?.0),
         Err(AppError::Conflict(why)) => overtaken(&app, &me, (species, language), form.input, why).await,
         answer => answer,
     }

@@ -104,7 +104,8 @@ pub(in crate::species) async fn review(State(app): State<App>, me: SignedIn, Pat
     let text = texts::require_text(write.db(), id).await?;
     let species = store::require(write.db(), text.species_id).await?;
     let how = if text.alone { ", by its own writer: nobody else is there who could" } else { "" };
-    let change = Change::new("care-text.reviewed", format!("care text {id}"), format!("{}{how}", text.in_words())).from(before.state.code());
+    let change =
+        Change::new("care-text.reviewed", format!("care text {id}"), format!("{}{how}", text.in_words())).from(before.state.code());
     let said = format!("Reviewed: from now on sheets of {} are printed with {}.", species.accepted_name, text.in_words());
     me.done(write, change, &paths::texts_of(&text.species_id), said).await
 }
@@ -133,10 +134,21 @@ async fn give(app: &App, me: &SignedIn, id: CareTextId, form: &Form<ReviewForm>)
     texts::give_back_text(&mut write, id, version, &remark).await?;
     let text = texts::require_text(write.db(), id).await?;
     let change = Change::new("care-text.given-back", format!("care text {id}"), remark).from("sent");
-    me.done(write, change, &paths::texts_of(&text.species_id), format!("{} is a draft again, with your remark.", text::capitalised(&text.in_words()))).await
+    me.done(
+        write,
+        change,
+        &paths::texts_of(&text.species_id),
+        format!("{} is a draft again, with your remark.", text::capitalised(&text.in_words())),
+    )
+    .await
 }
 
-pub(in crate::species) async fn discard(State(app): State<App>, me: SignedIn, Path(id): Path<CareTextId>, form: Form<ReviewForm>) -> Answer {
+pub(in crate::species) async fn discard(
+    State(app): State<App>,
+    me: SignedIn,
+    Path(id): Path<CareTextId>,
+    form: Form<ReviewForm>,
+) -> Answer {
     let version = version_of(&form.input)?;
     let mut write = app.begin(me.id(), &form.once).await?;
     let text = texts::require_text(write.db(), id).await?;
