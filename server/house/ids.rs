@@ -54,6 +54,8 @@ id_types! {
     SpeciesId;
     /// A revision of a care profile.
     ProfileId;
+    /// A revision of a species' care-sheet text in a language.
+    CareTextId;
     /// What was found at a stop.
     FindingId;
     /// A tagged animal.

@@ -1,11 +1,10 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
 use super::ids::{
-    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId, RackId,
-    SacId, SpeciesId,
-    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PairingId, PaperId, PreyKindId, ProfileId, RackId, SacId,
-    SpeciesId,
+    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
+    ProfileId, RackId, SacId, SpeciesId,
 };
+use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -87,6 +86,27 @@ pub fn care(id: &SpeciesId, stage: LifeStage) -> String {
 #[must_use]
 pub fn profile(id: &ProfileId) -> String {
     format!("{SPECIES}/profiles/{id}")
+}
+
+/// The care-sheet texts of every species.
+pub const CARE_TEXTS: &str = "/species/texts";
+
+/// A revision of a care-sheet text.
+#[must_use]
+pub fn care_text(id: &CareTextId) -> String {
+    format!("{CARE_TEXTS}/{id}")
+}
+
+/// The care-sheet texts of a species.
+#[must_use]
+pub fn texts_of(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}/text")
+}
+
+/// Writing a species' care-sheet text in a language.
+#[must_use]
+pub fn write_text(id: &SpeciesId, language: &Language) -> String {
+    format!("{SPECIES}/{id}/text/{language}")
 }
 
 /// An animal's page.

@@ -1,7 +1,9 @@
 //! A species as the book has it, its listings, and its care profiles.
 
 pub mod climate;
+pub mod drawn;
 pub mod rules;
+pub mod text;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};

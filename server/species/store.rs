@@ -2,6 +2,7 @@
 
 mod care;
 pub mod climate;
+pub mod texts;
 
 use sqlx::SqliteConnection;
 
@@ -212,7 +213,8 @@ async fn insert_listing(write: &mut Write, id: SpeciesId, new: &Listing) -> Resu
     Ok(())
 }
 
-/// Puts the starter library into the book: every species of it whose accepted name is not there yet. Gives how many.
+/// Puts the starter library into the book: every species of it whose accepted name is not there yet, and the texts of care
+/// sheets that are missing. Gives how many species.
 ///
 /// # Errors
 /// The database can't be written.
@@ -223,6 +225,7 @@ pub async fn seed_library(write: &mut Write) -> Result<usize, AppError> {
         insert_species(write, new, "Starter library: common practice, to be made the house's own.").await?;
         added += 1;
     }
+    texts::seed_texts(write).await?;
     Ok(added)
 }
 
