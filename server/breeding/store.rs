@@ -1,5 +1,6 @@
 //! All SQL of breeding: sacs here, pairings below.
 
+mod descent;
 mod pairings;
 mod pedigree;
 
@@ -21,6 +22,7 @@ use crate::reckoning::words::{LossCause, Sex};
 use crate::rooms;
 use crate::species;
 
+pub use descent::{descendants_of_animal, descendants_of_cohort};
 pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
 pub use pedigree::pedigree;
 

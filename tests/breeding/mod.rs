@@ -1,5 +1,6 @@
 //! Pairings and sacs, through the pages.
 
+mod descent;
 mod planned;
 
 use silkward::animals::model::{NewAnimal, NewMoult, NewOrigin};
