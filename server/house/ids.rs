@@ -104,6 +104,8 @@ id_types! {
     OutingId;
     /// What is reserved for somebody.
     ReservationId;
+    /// A recall of what is related to an animal or a cohort.
+    RecallId;
     /// An issued paper.
     PaperId;
 }

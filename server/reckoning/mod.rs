@@ -11,6 +11,7 @@ pub mod condition;
 pub mod enclosure;
 pub mod growth;
 pub mod hazard;
+pub mod language;
 pub mod ledger;
 pub mod life_table;
 pub mod loss_alarm;
