@@ -1,5 +1,6 @@
 //! All SQL of breeding: sacs here, pairings below.
 
+mod descent;
 pub mod incubation;
 mod intervals;
 mod introductions;
@@ -27,6 +28,7 @@ use crate::reckoning::words::{LossCause, Sex};
 use crate::rooms;
 use crate::species;
 
+pub use descent::{descendants_of_animal, descendants_of_cohort};
 pub use intervals::{intervals, stages_ahead};
 pub use introductions::{faults, introduce, introductions_of, introductions_of_dam, require_introduction, strike_introduction};
 pub use look::{Asking, asked_of_people, look};

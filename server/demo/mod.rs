@@ -65,9 +65,9 @@ pub async fn run(data: Option<PathBuf>, listen: SocketAddr, seed: u64, build_onl
         println!("{}", tablet(&app, &staff).await.map_err(|error| anyhow::anyhow!("no tablet: {error}"))?);
         println!("\nStop with Ctrl-C.");
         let listener = serve::listen(&app).await?;
-        let keeper = tokio::spawn(rounds::keep_planned(app.clone()));
+        let keepers = [tokio::spawn(rounds::keep_planned(app.clone())), tokio::spawn(crate::sales::keep_buyers(app.clone()))];
         serve::run(app, listener, serve::stop_signal()).await?;
-        keeper.abort();
+        keepers.iter().for_each(tokio::task::JoinHandle::abort);
     }
     if let Some(folder) = temporary.filter(|_| !build_only) {
         std::fs::remove_dir_all(&folder).with_context(|| format!("cannot remove {}", folder.display()))?;

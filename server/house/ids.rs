@@ -112,6 +112,8 @@ id_types! {
     OutingId;
     /// What is reserved for somebody.
     ReservationId;
+    /// A recall of what is related to an animal or a cohort.
+    RecallId;
     /// An issued paper.
     PaperId;
 }

@@ -2,7 +2,7 @@
 
 use super::ids::{
     AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
-    ProfileId, RackId, SacId, SpeciesId,
+    ProfileId, RackId, RecallId, SacId, SpeciesId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
@@ -61,6 +61,12 @@ pub const ORDERS: &str = "/orders";
 pub const OUTINGS: &str = "/outings";
 /// Buyers.
 pub const BUYERS: &str = "/buyers";
+/// What is kept of buyers, why and how long.
+pub const BUYERS_DATA: &str = "/buyers/data";
+/// After how long a buyer is erased by itself.
+pub const BUYERS_RULE: &str = "/buyers/rule";
+/// Recalls.
+pub const RECALLS: &str = "/recall";
 /// Rooms and racks.
 pub const ROOMS: &str = "/rooms";
 /// Search, import, audit.
@@ -283,6 +289,24 @@ pub fn handover(id: &HandoverId) -> String {
 #[must_use]
 pub fn buyer(id: &BuyerId) -> String {
     format!("/buyers/{id}")
+}
+
+/// A recall's page.
+#[must_use]
+pub fn recall(id: &RecallId) -> String {
+    format!("{RECALLS}/{id}")
+}
+
+/// Beginning a recall from an animal.
+#[must_use]
+pub fn recall_of_animal(id: &AnimalId) -> String {
+    format!("{RECALLS}/new?animal={id}")
+}
+
+/// Beginning a recall from a cohort.
+#[must_use]
+pub fn recall_of_cohort(id: &CohortId) -> String {
+    format!("{RECALLS}/new?cohort={id}")
 }
 
 /// An issued paper, for staff.

@@ -1,9 +1,13 @@
 //! Buyers, handovers and what is on them.
 
+mod buyers;
+pub mod inventory;
+pub mod recall;
 mod reserved;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};
@@ -21,32 +25,6 @@ coded_enum! {
 }
 
 text_columns! { HandoverState }
-
-/// Somebody who takes animals away.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct Buyer {
-    /// Their id.
-    pub id: BuyerId,
-    /// Their name.
-    pub name: String,
-    /// Telephone or mail.
-    pub contact: String,
-    /// Where they live.
-    pub address: String,
-    /// For changes: the version that was read.
-    pub version: i64,
-}
-
-/// A checked buyer.
-#[derive(Debug, Clone)]
-pub struct NewBuyer {
-    /// Their name.
-    pub name: String,
-    /// Telephone or mail; may be empty.
-    pub contact: String,
-    /// Where they live; may be empty.
-    pub address: String,
-}
 
 /// A handover.
 #[derive(Debug, Clone, sqlx::FromRow)]

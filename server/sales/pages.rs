@@ -4,15 +4,20 @@ mod add;
 mod buyers;
 mod finish;
 mod new;
+mod recall;
 
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
 pub(super) use add::{add_animal, add_lot, remove_line};
-pub(super) use buyers::{buyer, change_buyer, edit_buyer};
+pub(super) use buyers::{
+    buyer, change_buyer, change_rule, confirm_erasure, create_buyer, csv_of_person, edit_buyer, erase_buyer, inventory, json_of_person,
+    keep_buyer, keep_longer, list_of_buyers, new_buyer, show_rule,
+};
 pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
+pub(super) use recall::{create_recall, list_of_recalls, new_recall, note_outcome, show_recall, write_letters};
 
 use super::model::{Buyer, CheckedLine, Handover, HandoverState};
 use super::store;
@@ -34,7 +39,6 @@ struct ListPage {
     drafts: Vec<Handover>,
     done: Vec<Handover>,
     cancelled: Vec<Handover>,
-    buyers: Vec<Buyer>,
 }
 
 pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
@@ -42,8 +46,7 @@ pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
     let drafts = store::handovers(&mut db, HandoverState::Draft, SHOWN).await?;
     let done = store::handovers(&mut db, HandoverState::Done, SHOWN).await?;
     let cancelled = store::handovers(&mut db, HandoverState::Cancelled, SHOWN).await?;
-    let buyers = store::buyers(&mut db).await?;
-    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled, buyers })
+    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled })
 }
 
 /// A paper of a handover with the address that opens it for the buyer.

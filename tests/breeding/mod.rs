@@ -1,6 +1,7 @@
 //! Pairings and sacs, through the pages.
 
 mod counting;
+mod descent;
 mod forecasts;
 mod introductions;
 mod log;
