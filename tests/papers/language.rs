@@ -127,7 +127,7 @@ async fn a_sheet_is_in_the_buyers_language_if_the_text_is_there() {
         .says("60 mm, gemessen am 10. Januar 2026")
         .says("zugekauft; im Haus seit 10. Januar 2026")
         .says("C: in Gefangenschaft gezüchtet")
-        .says("Text: Fassung 1, Ausgangstext, geschrieben am 25. November 2026, von diesem Haus noch nicht geprüft.")
+        .says("Text: Fassung 1, Ausgangstext, geschrieben am 15. April 2026, von diesem Haus noch nicht geprüft.")
         .says("Halten Sie den Bodengrund trocken")
         .says("alle 21–30 * Tage")
         .says("Praxis des Hauses: allgemeine Praxis, ohne Quelle.")

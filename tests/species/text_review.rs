@@ -117,9 +117,9 @@ async fn a_starter_text_is_reviewed_by_any_lead_as_it_is() {
     ada.get(&format!("{page}/sheet"))
         .await
         .ok()
-        .says("Text: revision 1, starter text, written on 25 November 2026, not yet reviewed by this house.");
+        .says("Text: revision 1, starter text, written on 15 April 2026, not yet reviewed by this house.");
     review(&mut ada, page).await.sent_to();
-    ada.get(&format!("{page}/sheet")).await.ok().says("starter text, written on 25 November 2026, reviewed by Ada on 15 April 2026.");
+    ada.get(&format!("{page}/sheet")).await.ok().says("starter text, written on 15 April 2026, reviewed by Ada on 15 April 2026.");
     assert_eq!(number(&house, "SELECT alone FROM care_text WHERE state = 'reviewed'").await, 0);
 }
 
