@@ -62,8 +62,14 @@ id_types! {
     AnimalId;
     /// A pairing of two animals.
     PairingId;
+    /// One time that the two of a pairing were put together.
+    IntroductionId;
     /// An egg sac.
     SacId;
+    /// A reading beside an egg sac.
+    SacReadingId;
+    /// A stage that was seen in an egg sac.
+    SacSeenId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.

@@ -1,8 +1,8 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
 use super::ids::{
-    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId,
-    RackId, SacId, SpeciesId,
+    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
+    ProfileId, RackId, SacId, SpeciesId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
@@ -47,6 +47,8 @@ pub const COHORTS: &str = "/cohorts";
 pub const ANIMALS: &str = "/animals";
 /// Pairings and sacs.
 pub const BREEDING: &str = "/breeding";
+/// What the young of two animals would be.
+pub const PLANNED_PAIRING: &str = "/breeding/planned";
 /// Risk, clearances, incidents.
 pub const HANDLING: &str = "/handling";
 /// Species.
@@ -136,6 +138,18 @@ pub fn cohort(id: &CohortId) -> String {
 #[must_use]
 pub fn rack(id: &RackId) -> String {
     format!("/racks/{id}")
+}
+
+/// A pairing's page.
+#[must_use]
+pub fn pairing(id: &PairingId) -> String {
+    format!("{BREEDING}/pairings/{id}")
+}
+
+/// Planning a pairing of a female.
+#[must_use]
+pub fn pair_with(dam: &AnimalId) -> String {
+    format!("{BREEDING}/pairings/new?dam={dam}")
 }
 
 /// A sac's page.

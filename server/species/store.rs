@@ -12,6 +12,7 @@ use super::starter::{StarterName, StarterSpecies, library};
 use crate::house::errors::AppError;
 use crate::house::ids::SpeciesId;
 use crate::house::write::Write;
+use crate::reckoning::breeding::SacGroup;
 use crate::reckoning::moult::learn::UsualRanges;
 use crate::reckoning::words::LifeStage;
 
@@ -137,13 +138,14 @@ pub async fn insert_species(write: &mut Write, new: &StarterSpecies, why: &str) 
 
 async fn insert_facts(write: &mut Write, new: &StarterSpecies) -> Result<SpeciesId, AppError> {
     let days = new.stage_days;
+    let genus = new.accepted_name.split(' ').next().unwrap_or_default();
     Ok(sqlx::query_scalar(
         "INSERT INTO species (
             accepted_name, authority, subfamily, world, range, habit, moisture, adult_span_min_mm, adult_span_max_mm, setae,
             setae_note, venom, venom_basis, defensive, very_fast, temper, communal, pace, clutch_min, clutch_max, pull_from_day,
             pull_to_day, post_embryo_from, post_embryo_to, first_instar_from, first_instar_to, second_instar_from,
-            second_instar_to, breeding_basis, law_note)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+            second_instar_to, breeding_basis, law_note, sac_group)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
          RETURNING id",
     )
     .bind(&new.accepted_name)
@@ -176,6 +178,7 @@ async fn insert_facts(write: &mut Write, new: &StarterSpecies) -> Result<Species
     .bind(days.second_instar.1)
     .bind(&new.breeding_basis)
     .bind(&new.law_note)
+    .bind(new.sac_group.or_else(|| SacGroup::of_genus(genus)))
     .fetch_one(write.db())
     .await?)
 }

@@ -4,4 +4,5 @@ mod access;
 mod forms;
 mod hand_over;
 mod readiness;
+mod reserved;
 pub mod stock;

@@ -30,6 +30,7 @@ mod provenance;
 mod psychrometrics;
 mod rates;
 mod rota;
+mod sac_forecast;
 mod sale_readiness;
 mod survival;
 mod tag;
@@ -68,6 +69,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     provenance::PROVENANCE,
     psychrometrics::PSYCHROMETRICS,
     rota::ROTA,
+    sac_forecast::SAC_FORECAST,
     sale_readiness::SALE_READINESS,
     units::UNITS,
 ];
