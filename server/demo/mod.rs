@@ -13,6 +13,7 @@ mod practice;
 mod prey;
 mod rota;
 mod stock;
+mod texts;
 mod trade;
 
 use std::net::SocketAddr;
@@ -155,6 +156,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     let species = crate::species::store::seed_library(&mut write).await?;
     write.commit(Change::new("species.seeded", "house", format!("{species} species")), "/species").await?;
     people::settle(building).await?;
+    texts::begin(building).await?;
     prey::begin(building).await?;
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
@@ -168,5 +170,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     rota::absences(building, today).await?;
     building.day = today;
     days::open_today(building, now).await?;
+    texts::open_today(building).await?;
     practice::open_today(building).await
 }

@@ -3,3 +3,4 @@
 mod buyer;
 mod content;
 mod frozen;
+mod language;
