@@ -31,6 +31,7 @@ mod psychrometrics;
 mod rates;
 mod rota;
 mod sale_readiness;
+mod scorecard;
 mod survival;
 mod tag;
 mod units;
@@ -69,6 +70,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     psychrometrics::PSYCHROMETRICS,
     rota::ROTA,
     sale_readiness::SALE_READINESS,
+    scorecard::SCORECARD,
     units::UNITS,
 ];
 
