@@ -1,5 +1,9 @@
 //! Pairings and egg sacs.
 
+pub mod kindred;
+pub mod lineage;
+pub mod lines;
+
 use chrono::NaiveDate;
 
 use crate::cohorts::model::Housing;

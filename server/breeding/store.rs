@@ -1,6 +1,9 @@
 //! All SQL of breeding: sacs here, pairings below.
 
+mod breeders;
 mod descent;
+mod kindred;
+mod lines;
 mod pairings;
 mod pedigree;
 
@@ -22,7 +25,10 @@ use crate::reckoning::words::{LossCause, Sex};
 use crate::rooms;
 use crate::species;
 
+pub use breeders::{Breeder, adults_not_sexed, breeders};
 pub use descent::{descendants_of_animal, descendants_of_cohort};
+pub use kindred::kindred;
+pub use lines::{change_line, enter_line, entries_of, insert_line, line_of, line_of_cohort, lines, lines_of_species, require_line};
 pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
 pub use pedigree::pedigree;
 

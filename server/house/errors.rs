@@ -130,7 +130,7 @@ fn refusal(message: &str) -> Option<AppError> {
         "clearance" => Some(AppError::forbidden(super::text::sentence(&sentence))),
         "signoff" | "handover" | "plan" => Some(AppError::conflict(super::text::sentence(&sentence))),
         "absence" => Some(AppError::refused("first_day", super::text::sentence(&sentence))),
-        "ledger" | "holdback" | "animal" | "prey" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
+        "ledger" | "holdback" | "animal" | "prey" | "line" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
         _ => None,
     }
 }

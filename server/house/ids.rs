@@ -62,6 +62,8 @@ id_types! {
     PairingId;
     /// An egg sac.
     SacId;
+    /// A line: the house's own name for a closed group of one species.
+    StrainId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.

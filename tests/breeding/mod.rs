@@ -1,6 +1,10 @@
 //! Pairings and sacs, through the pages.
 
 mod descent;
+mod kin;
+mod kinship;
+mod lineage;
+mod lines;
 mod planned;
 
 use silkward::animals::model::{NewAnimal, NewMoult, NewOrigin};

@@ -7,10 +7,12 @@ use serde::Deserialize;
 
 use super::growth::Coming;
 use super::subject::Subject;
+use crate::animals::model::holdback::HoldbackEntry;
 use crate::animals::model::list::{Ancestry, OpenDuty};
 use crate::animals::model::timeline::{Day, Entry, EntryKind, by_day};
 use crate::animals::model::{Animal, AnimalStatus, Origin};
 use crate::animals::store;
+use crate::breeding::model::lines::OfLine;
 use crate::handling::model::{Caution, Hold};
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
@@ -22,7 +24,7 @@ use crate::reckoning::condition::{Condition, Scored};
 use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::{LifeStage, MoultState};
-use crate::{handling, rounds};
+use crate::{breeding, handling, rounds};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -66,6 +68,7 @@ struct ShowPage {
     left_in: bool,
     cautions: Vec<Caution>,
     holds: Vec<Hold>,
+    held_back: Option<HoldbackEntry>,
 }
 
 impl ShowPage {
@@ -85,7 +88,10 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
     let mut db = app.read().await?;
     let entries = store::timeline(&mut db, id, app.site().zone).await?;
     let coming = Coming::load(&app, &mut db, &subject.animal).await?;
-    let facts = facts(&app, &mut db, &subject.animal, &entries, &coming).await?;
+    let held_back = store::held_back(&mut db, id).await?;
+    let mut facts = facts(&app, &mut db, &subject.animal, &entries, &coming).await?;
+    facts.extend(held_back.as_ref().map(held));
+    facts.push(of_line(&breeding::store::line_of(&mut db, id).await?));
     let mut days = by_day(entries);
     let more_days = if asked.all == "yes" { 0 } else { days.len().saturating_sub(DAYS_SHOWN) };
     days.truncate(days.len() - more_days);
@@ -101,6 +107,7 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
         cautions: handling::store::cautions_of(&mut db, id).await?,
         holds: handling::store::holds_of_animal(&mut db, id, app.now()).await?,
         layout: Layout::of(&app, &me, Section::Animals).await?,
+        held_back,
         subject,
     })
 }
@@ -125,6 +132,14 @@ async fn facts(
     facts.extend(place(animal, &boxes));
     facts.extend(origin(animal));
     Ok(facts)
+}
+
+fn held(entry: &HoldbackEntry) -> Fact {
+    Fact::new("Held back", format!("for breeding since {}", text::day(&entry.day))).resting_on(entry.reason.clone())
+}
+
+fn of_line(line: &OfLine) -> Fact {
+    Fact::new("Line", line.told()).resting_on(line.basis())
 }
 
 /// What may be missing from the book without the page failing.

@@ -1,7 +1,12 @@
 //! Pages of pairings and sacs.
 
 pub(super) mod fail;
+pub(super) mod kinship;
+pub(super) mod line_form;
+pub(super) mod lineage;
+pub(super) mod lines;
 pub(super) mod list;
+pub(super) mod membership;
 pub(super) mod new_sac;
 pub(super) mod open;
 pub(super) mod pairing;

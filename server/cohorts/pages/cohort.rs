@@ -8,6 +8,8 @@ use serde::Deserialize;
 use super::deed::Deed;
 use super::survival::{self, SurvivalView};
 use super::window;
+use crate::breeding;
+use crate::breeding::model::lines::OfLine;
 use crate::cohorts::model::losses::Judged;
 use crate::cohorts::model::{Cohort, CohortOrigin, EnteredLine, Housing};
 use crate::cohorts::store::{self, FromSac};
@@ -86,6 +88,7 @@ struct CohortPage {
     hidden: usize,
     survival: SurvivalView,
     window: Option<String>,
+    line: OfLine,
     judged: Option<Judged>,
     reviews: Vec<(NaiveDate, String, String)>,
 }
@@ -98,7 +101,9 @@ impl CohortPage {
 
     fn deeds(&self) -> impl Iterator<Item = Deed> {
         let in_vials = self.cohort.housing == Housing::Vials;
-        Deed::ALL.iter().copied().filter(move |deed| !(in_vials && *deed == Deed::Separated))
+        let leads = self.layout.leads();
+        let fits = move |deed: &Deed| !(in_vials && *deed == Deed::Separated) && (leads || *deed != Deed::Released);
+        Deed::ALL.iter().copied().filter(fits)
     }
 }
 
@@ -131,6 +136,7 @@ pub(in crate::cohorts) async fn cohort(
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,
         window,
+        line: breeding::store::line_of_cohort(&mut db, id).await?,
         survival: survival::view(&mut db, &cohort, &asked.from, app.today()).await?,
         cohort,
         zone: app.site().zone,
