@@ -3,6 +3,9 @@
 pub mod forecast;
 pub mod incubation;
 pub mod pairing;
+pub mod kindred;
+pub mod lineage;
+pub mod lines;
 
 use chrono::NaiveDate;
 

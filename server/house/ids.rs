@@ -70,6 +70,8 @@ id_types! {
     SacReadingId;
     /// A stage that was seen in an egg sac.
     SacSeenId;
+    /// A line: the house's own name for a closed group of one species.
+    StrainId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.

@@ -3,6 +3,8 @@
 use super::ids::{
     AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
     ProfileId, RackId, RecallId, SacId, SpeciesId,
+    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, PaperId, PreyKindId, ProfileId, RackId, SacId, SpeciesId,
+    StrainId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
@@ -156,6 +158,45 @@ pub fn pairing(id: &PairingId) -> String {
 #[must_use]
 pub fn pair_with(dam: &AnimalId) -> String {
     format!("{BREEDING}/pairings/new?dam={dam}")
+/// Choosing what of a cohort is held back.
+#[must_use]
+pub fn holdbacks(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/holdbacks")
+}
+
+/// How a cohort fared.
+#[must_use]
+pub fn scorecard(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/scorecard")
+}
+
+/// How the cohorts of a species fared, and its years.
+#[must_use]
+pub fn scorecards(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}/scorecards")
+}
+
+/// The lineage chart of an animal.
+#[must_use]
+pub fn lineage_of_animal(id: &AnimalId) -> String {
+    format!("{ANIMALS}/{id}/lineage")
+}
+
+/// The lineage chart of a cohort.
+#[must_use]
+pub fn lineage_of_cohort(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/lineage")
+}
+
+/// The lines of the house.
+pub const LINES: &str = "/breeding/lines";
+/// How closely the breeders of a species are related.
+pub const KINSHIP: &str = "/breeding/kinship";
+
+/// A line's page.
+#[must_use]
+pub fn line(id: &StrainId) -> String {
+    format!("{LINES}/{id}")
 }
 
 /// A sac's page.

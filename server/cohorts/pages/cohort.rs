@@ -10,6 +10,7 @@ use super::survival::{self, SurvivalView};
 use super::window;
 use crate::breeding;
 use crate::breeding::model::pairing::{MixedLine, SireCandidate};
+use crate::breeding::model::lines::OfLine;
 use crate::cohorts::model::losses::Judged;
 use crate::cohorts::model::{Cohort, CohortOrigin, CountCheck, EnteredLine, Housing};
 use crate::cohorts::store::{self, FromSac};
@@ -88,6 +89,7 @@ struct CohortPage {
     hidden: usize,
     survival: SurvivalView,
     window: Option<String>,
+    line: OfLine,
     judged: Option<Judged>,
     reviews: Vec<(NaiveDate, String, String)>,
     mixed: Option<MixedLine>,
@@ -102,7 +104,8 @@ impl CohortPage {
     }
 
     fn deeds(&self) -> impl Iterator<Item = Deed> {
-        Deed::ALL.iter().copied()
+        let leads = self.layout.leads();
+        Deed::ALL.iter().copied().filter(move |deed| leads || *deed != Deed::Released)
     }
 
     fn in_vials(&self) -> bool {
@@ -146,6 +149,7 @@ pub(in crate::cohorts) async fn cohort(
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,
         window,
+        line: breeding::store::line_of_cohort(&mut db, id).await?,
         survival: survival::view(&mut db, &cohort, &asked.from, app.today()).await?,
         cohort,
         zone: app.site().zone,

@@ -32,6 +32,7 @@ mod rates;
 mod rota;
 mod sac_forecast;
 mod sale_readiness;
+mod scorecard;
 mod survival;
 mod tag;
 mod units;
@@ -71,6 +72,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     rota::ROTA,
     sac_forecast::SAC_FORECAST,
     sale_readiness::SALE_READINESS,
+    scorecard::SCORECARD,
     units::UNITS,
 ];
 

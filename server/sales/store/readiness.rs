@@ -53,6 +53,9 @@ pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zo
         None => None,
     };
     let impossible = match (&facts.not_available, facts.lot) {
+        (None, None) if facts.held_back => {
+            Some(format!("Tag {} is held back for breeding: a lead releases it first. Take it off the list.", line.label))
+        }
         (None, None) => reserved.map(|until| {
             format!("Tag {} is reserved for somebody else until {}. Take it off the list, or release it first.", line.label, written(until))
         }),
@@ -72,6 +75,7 @@ struct AnimalRow {
     last_fed: Option<NaiveDate>,
     prey_left_in: bool,
     guarding_sac: bool,
+    held_back: bool,
     listed: bool,
     has_papers: bool,
 }
@@ -93,7 +97,7 @@ async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc
         moult_state: animal.moult_state,
         holds,
         guarding_sac: row.guarding_sac,
-        held_back: false,
+        held_back: row.held_back,
         listed: row.listed,
         source: Some(Source { code: animal.source_code, pre_convention: animal.pre_convention }),
         has_papers: row.has_papers,
@@ -111,6 +115,7 @@ async fn animal_row(db: &mut SqliteConnection, id: AnimalId) -> Result<AnimalRow
                 EXISTS (SELECT 1 FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'left-in') AS prey_left_in,
                 EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = animal.id AND sac.state = 'incubating'
                         AND sac.incubation = 'with-dam') AS guarding_sac,
+                EXISTS (SELECT 1 FROM animal_held_back AS held WHERE held.animal_id = animal.id) AS held_back,
                 EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed,
                 animal.papers <> '' OR EXISTS (
                     SELECT 1 FROM ledger_line JOIN cohort_with_papers ON cohort_with_papers.cohort_id = ledger_line.cohort_id
