@@ -2,10 +2,10 @@
 
 pub mod forecast;
 pub mod incubation;
-pub mod pairing;
 pub mod kindred;
 pub mod lineage;
 pub mod lines;
+pub mod pairing;
 
 use chrono::NaiveDate;
 
