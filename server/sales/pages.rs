@@ -59,6 +59,7 @@ struct Typed {
     lot: String,
     quantity: String,
     override_reason: String,
+    age_seen: String,
 }
 
 #[derive(Template)]
@@ -70,6 +71,8 @@ struct HandoverPage {
     lines: Vec<CheckedLine>,
     blocked: bool,
     impossible: bool,
+    /// What is ticked before animals of band 2 or 3 leave.
+    risk: Option<String>,
     papers: Vec<ShownPaper>,
     lots: Vec<Choice>,
     typed: Typed,
@@ -97,6 +100,7 @@ impl HandoverPage {
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
             blocked: lines.iter().any(CheckedLine::blocked),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
+            risk: risk_tick(&mut db, &lines).await?,
             layout: Layout::of(app, me, Section::Sales).await?,
             handover,
             lines,
@@ -106,6 +110,16 @@ impl HandoverPage {
             zone,
         })
     }
+}
+
+/// What a counter ticks before animals of band 2 or 3 leave; nothing when none is on the list.
+async fn risk_tick(db: &mut sqlx::SqliteConnection, lines: &[CheckedLine]) -> Result<Option<String>, AppError> {
+    let band = store::highest_band(lines);
+    let least_age = crate::papers::store::settings(db).await?.least_age(band);
+    Ok((band >= 2).then(|| match least_age {
+        0 => "The buyer was shown the cautions".to_owned(),
+        age => format!("The buyer was shown the cautions; age seen: at least {age}"),
+    }))
 }
 
 /// What has left is not checked again.

@@ -7,7 +7,7 @@ pub mod reserved;
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-pub use hand_over::{Done, hand_over};
+pub use hand_over::{Done, hand_over, highest_band, show_risk};
 pub use readiness::{check, checked_lines};
 
 use super::model::{Buyer, Handover, HandoverState, Keeper, Line, Lot, NewBuyer, Offer};

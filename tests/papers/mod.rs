@@ -3,3 +3,6 @@
 mod buyer;
 mod content;
 mod frozen;
+mod issued;
+mod provenance;
+mod verify;

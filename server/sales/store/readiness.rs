@@ -11,7 +11,8 @@ use crate::handling::model::Hold;
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, HandoverId};
-use crate::papers::model::lot_life_stage;
+use crate::papers;
+use crate::papers::model::{Kin, lot_life_stage};
 use crate::reckoning::calendar::{days_after, written};
 use crate::reckoning::moult::{fast_in, span_or_largest};
 use crate::reckoning::planner::HoldFacts;
@@ -73,13 +74,13 @@ struct AnimalRow {
     prey_left_in: bool,
     guarding_sac: bool,
     listed: bool,
-    has_papers: bool,
 }
 
 async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc>, zone: Tz) -> Result<SaleFacts, AppError> {
     let animal = animals::store::require(&mut *db, id).await?;
     let row = animal_row(&mut *db, id).await?;
     let holds = in_days(handling::store::holds_of_animal(&mut *db, id, now).await?, zone);
+    let missing_papers = missing(&mut *db, row.listed, Kin::Animal(id)).await?;
     Ok(SaleFacts {
         not_available: (!animal.is_alive()).then(|| match animal.status_on {
             Some(day) => format!("{} on {}", animal.status, written(day)),
@@ -96,7 +97,8 @@ async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc
         held_back: false,
         listed: row.listed,
         source: Some(Source { code: animal.source_code, pre_convention: animal.pre_convention }),
-        has_papers: row.has_papers,
+        has_papers: missing_papers.is_empty(),
+        missing_papers,
         last_fed: row.last_fed,
         prey_left_in: row.prey_left_in,
         lot: None,
@@ -104,17 +106,18 @@ async fn animal_facts(db: &mut SqliteConnection, id: AnimalId, now: DateTime<Utc
     })
 }
 
-/// Papers of a bred animal are its own, those of its brood, or those of both its parents.
+/// Which papers of which ancestor are missing: asked for species on a list only.
+async fn missing(db: &mut SqliteConnection, listed: bool, kin: Kin) -> Result<Vec<String>, AppError> {
+    if listed { papers::store::missing_papers(db, kin).await } else { Ok(Vec::new()) }
+}
+
 async fn animal_row(db: &mut SqliteConnection, id: AnimalId) -> Result<AnimalRow, AppError> {
     Ok(sqlx::query_as(
         "SELECT (SELECT MAX(day) FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'took') AS last_fed,
                 EXISTS (SELECT 1 FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'left-in') AS prey_left_in,
                 EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = animal.id AND sac.state = 'incubating'
                         AND sac.incubation = 'with-dam') AS guarding_sac,
-                EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed,
-                animal.papers <> '' OR EXISTS (
-                    SELECT 1 FROM ledger_line JOIN cohort_with_papers ON cohort_with_papers.cohort_id = ledger_line.cohort_id
-                    WHERE ledger_line.id = animal.origin_line_id) AS has_papers
+                EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed
          FROM animal WHERE animal.id = ?",
     )
     .bind(id)
@@ -131,7 +134,6 @@ struct LotRow {
     last_fed: Option<NaiveDate>,
     prey_left_in: bool,
     listed: bool,
-    has_papers: bool,
     free: u32,
 }
 
@@ -150,7 +152,8 @@ async fn lot_facts(
     let fast = species::store::rules_now(&mut *db, line.species_id).await?.fast;
     let rest = fast_in(&fast, span_or_largest(span_mm, life_stage)).max_days;
     let rested_from = days_before(local_date(zone, now), rest);
-    let recent = unready(db, lot, rested_from, row.last_fed).await?;
+    let recent = unready(&mut *db, lot, rested_from, row.last_fed).await?;
+    let missing_papers = missing(db, row.listed, Kin::Cohort(lot.cohort)).await?;
     Ok(SaleFacts {
         not_available: None,
         stage: Some(lot.stage),
@@ -164,7 +167,8 @@ async fn lot_facts(
         held_back: false,
         listed: row.listed,
         source: Some(Source { code: row.source_code, pre_convention: row.pre_convention }),
-        has_papers: row.has_papers,
+        has_papers: missing_papers.is_empty(),
+        missing_papers,
         last_fed: row.last_fed,
         prey_left_in: row.prey_left_in,
         lot: Some(LotFacts { asked: lot.quantity, free: row.free, recent }),
@@ -182,7 +186,6 @@ async fn lot_row(db: &mut SqliteConnection, lot: Lot, day: NaiveDate, keeper: Ke
                 (SELECT MAX(day) FROM cohort_meal_standing AS meal WHERE meal.cohort_id = cohort.id AND meal.took > 0) AS last_fed,
                 EXISTS (SELECT 1 FROM cohort_meal_standing AS meal WHERE meal.cohort_id = cohort.id AND meal.left_in > 0) AS prey_left_in,
                 EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = cohort.species_id) AS listed,
-                EXISTS (SELECT 1 FROM cohort_with_papers WHERE cohort_with_papers.cohort_id = cohort.id) AS has_papers,
                 MIN(COALESCE((SELECT quantity FROM ledger_balance WHERE cohort_id = cohort.id AND bucket = ?2), 0),
                     MAX((SELECT COALESCE(SUM(quantity), 0) FROM ledger_balance JOIN bucket ON bucket.code = ledger_balance.bucket
                          WHERE ledger_balance.cohort_id = cohort.id AND bucket.kind = 'stage')
