@@ -19,8 +19,6 @@ pub fn routes() -> Routes {
         .post("/breeding/pairings/{pairing}/introduced", May::Keep, pages::introduce::save)
         .get("/breeding/introductions/{introduction}/struck", May::Keep, pages::introduce::confirm)
         .post("/breeding/introductions/{introduction}/struck", May::Keep, pages::introduce::strike)
-        .get("/breeding/pairings/new", May::Keep, pages::pairing::new_pairing)
-        .post("/breeding/pairings/new", May::Keep, pages::pairing::create_pairing)
         .get("/breeding/lines", May::Member, pages::lines::list)
         .get("/breeding/lines/new", May::Lead, pages::line_form::new_line)
         .post("/breeding/lines/new", May::Lead, pages::line_form::create_line)

@@ -124,4 +124,12 @@ id_types! {
     RecallId;
     /// An issued paper.
     PaperId;
+    /// A paper on file that shows where an animal or cohort is from.
+    DocumentId;
+    /// A statement on breeding stock.
+    StatementId;
+    /// A note on what law asks for at a place.
+    LawPlaceId;
+    /// A saved sheet of labels.
+    LabelSheetId;
 }

@@ -67,6 +67,18 @@ pub const PRICES: &str = "/prices";
 pub const TERMS: &str = "/prices/terms";
 /// Outings: days on which stock is taken along to sell.
 pub const OUTINGS: &str = "/outings";
+/// Where an animal or cohort comes from, through all generations.
+pub const PROVENANCE: &str = "/papers/provenance";
+/// Papers on file.
+pub const DOCUMENTS: &str = "/papers/documents";
+/// Leads' statements on breeding stock.
+pub const STOCK_STATEMENTS: &str = "/papers/stock-statements";
+/// What the house sets for its papers.
+pub const PAPER_SETTINGS: &str = "/papers/settings";
+/// Sheets of labels.
+pub const LABEL_SHEETS: &str = "/papers/label-sheets";
+/// Whether a paper is as it was issued.
+pub const VERIFY: &str = "/verify";
 /// Buyers.
 pub const BUYERS: &str = "/buyers";
 /// What is kept of buyers, why and how long.
@@ -364,6 +376,42 @@ pub fn paper(id: &PaperId) -> String {
     format!("/papers/{id}")
 }
 
+/// An issued paper that names no buyer, for everybody of the house.
+#[must_use]
+pub fn house_paper(id: &PaperId) -> String {
+    format!("/papers/of-house/{id}")
+}
+
+/// Printing labels for the vials of a cohort.
+#[must_use]
+pub fn vial_labels(id: &CohortId) -> String {
+    format!("/papers/vial-labels/{id}")
+}
+
+/// Issuing the card of an animal's enclosure.
+#[must_use]
+pub fn rehouse_card(id: &AnimalId) -> String {
+    format!("/papers/rehouse-cards/{id}")
+}
+
+/// Issuing the report of an incident.
+#[must_use]
+pub fn incident_report(id: &IncidentId) -> String {
+    format!("/papers/incident-reports/{id}")
+}
+
+/// Issuing the label of a handover's box.
+#[must_use]
+pub fn box_label(id: &HandoverId) -> String {
+    format!("/papers/box-labels/{id}")
+}
+
+/// The style sheet that sets a page's size, in tenths of a millimetre: `2100x2970`.
+#[must_use]
+pub fn label_page(size: &str) -> String {
+    format!("/papers/pages/{size}")
+}
+
 /// A buyer's sheet, by its link's secret.
 #[must_use]
 pub fn sheet(token: &str) -> String {
@@ -373,7 +421,7 @@ pub fn sheet(token: &str) -> String {
 /// Whether a paper is as it was issued: what the code on it opens.
 #[must_use]
 pub fn verify(number: &str, fingerprint: &str) -> String {
-    format!("/verify/{number}/{fingerprint}")
+    format!("{VERIFY}/{number}/{fingerprint}")
 }
 
 /// An order's page.

@@ -1,8 +1,13 @@
 //! All SQL of papers: care sheets here, issuing, lists and links below.
 
+mod chain;
+mod documents;
 mod facts;
+mod issue;
 mod issued;
 mod links;
+mod on_demand;
+mod settings;
 
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
@@ -17,10 +22,20 @@ use crate::species::model::Species;
 use crate::species::model::text::{CareText, ChosenText};
 use crate::species::store::texts;
 
+pub use chain::{asked, missing_papers, provenance};
+pub use documents::{
+    add_document, add_statement, document_kin, documents_of, grounds_for, statement_for, statements, strike_document, withdraw_statement,
+};
+pub use issue::issue_for_handover;
 pub use issued::{
     FIRST_REVISION, freeze, next_number, of_animal, of_buyer, of_cohort, of_handover, of_incident, require, require_by_number,
 };
 pub use links::{add_link, find_by_token, revoke_links};
+pub use on_demand::{MOST_LABELS, NewLabels, is_listed, issue_box_label, issue_incident_report, issue_rehouse_card, issue_vial_labels};
+pub use settings::{
+    add_label_sheet, add_law_place, label_sheets, law_places, record_risk_shown, require_label_sheet, retire_label_sheet, retire_law_place,
+    risk_shown, risk_to_show, settings, update_settings,
+};
 
 /// Issues the care sheet of a handover's line: gathers what it says, freezes the bytes, and makes the buyer's link. It is in the
 /// buyer's language as far as that is there.

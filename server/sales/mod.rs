@@ -29,6 +29,8 @@ pub fn routes() -> Routes {
         .post("/handovers/{handover}/hand-over", May::Sell, pages::hand_over)
         .post("/handovers/{handover}/cancel", May::Sell, pages::cancel)
         .get("/handovers/{handover}/papers", May::Sell, pages::papers)
+        .and(order_routes())
+        .and(price_routes())
         .and(buyers())
         .and(recalls())
 }
@@ -63,8 +65,6 @@ fn recalls() -> Routes {
         .get("/recall/{recall}", May::Sell, pages::show_recall)
         .post("/recall/{recall}/letters", May::Sell, pages::write_letters)
         .post("/recall/{recall}/buyers/{buyer}", May::Sell, pages::note_outcome)
-        .and(order_routes())
-        .and(price_routes())
 }
 
 fn order_routes() -> Routes {

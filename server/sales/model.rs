@@ -19,6 +19,7 @@ pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
 pub use stock::{StockFilter, StockGroup, StockItem, StockNumbers, groups, item_of};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};
+use crate::papers::model::Kin;
 use crate::reckoning::sale_readiness::{Finding, may_leave};
 use crate::reckoning::stage::Stage;
 use crate::text_columns;
@@ -125,6 +126,16 @@ impl Line {
             (Some(animal), _, _) => Some(Item::Animal(animal)),
             (None, Some(cohort), Some(stage)) => Some(Item::Lot(Lot { cohort, stage, quantity: self.quantity })),
             _ => None,
+        }
+    }
+
+    /// The page of where it comes from.
+    #[must_use]
+    pub fn provenance(&self) -> String {
+        match (self.animal_id, self.cohort_id) {
+            (Some(animal), _) => Kin::Animal(animal).provenance(),
+            (None, Some(cohort)) => Kin::Cohort(cohort).provenance(),
+            (None, None) => crate::house::paths::PROVENANCE.to_owned(),
         }
     }
 

@@ -28,7 +28,7 @@ pub use buyers::{
     PER_PAGE, any_unfolded, buyers, find, fold_missing, insert_buyer, page_of_buyers, require_buyer, set_language, update_buyer,
 };
 pub use dealings::{bought_by, orders_of, reserved_for, unfinished};
-pub use hand_over::{Done, hand_over};
+pub use hand_over::{Done, hand_over, highest_band, show_risk};
 pub use readiness::{check, check_all, checked_lines};
 pub use to_handover::{Taken, checked_order, to_handover};
 

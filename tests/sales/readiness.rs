@@ -65,7 +65,10 @@ async fn pre_moult_quarantine_and_missing_papers_stop_a_sale() {
     let address = begin(&mut seller).await;
     add_animal(&house, &mut seller, &address, animal).await;
     let page = seller.get(&address).await.ok();
-    page.says("in pre-moult").says("in quarantine until").says("new arrival").says("listed species without papers of its origin");
+    page.says("in pre-moult")
+        .says("in quarantine until")
+        .says("new arrival")
+        .says("listed species without papers of its origin: the acquisition paper of animal");
 }
 
 #[tokio::test]

@@ -96,10 +96,12 @@ pub async fn add_lot(seller: &mut Person, address: &str, cohort: CohortId, quant
     seller.submit_at(address, &format!("{address}/lots"), &[("lot", &lot), ("quantity", quantity)]).await.sent_to();
 }
 
-/// Presses the button as the page shows it.
+/// Presses the button as the page shows it, with the box on cautions and age ticked where there is one.
 pub async fn hand_over(seller: &mut Person, address: &str, reason: &str) -> crate::support::Page {
-    let version = seller.get(address).await.ok().value("input[name=version]");
-    seller.submit_at(address, &format!("{address}/hand-over"), &[("version", &version), ("override_reason", reason)]).await
+    let page = seller.get(address).await.ok();
+    let (version, shown) = (page.value("input[name=version]"), if page.count("#age_seen") > 0 { "yes" } else { "" });
+    let fields = [("version", version.as_str()), ("override_reason", reason), ("age_seen", shown)];
+    seller.submit_at(address, &format!("{address}/hand-over"), &fields).await
 }
 
 /// A handover of one calm animal, done; gives its address.

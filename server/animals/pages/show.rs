@@ -21,11 +21,12 @@ use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::ids::AnimalId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::{paths, text};
+use crate::papers::model::PaperLine;
 use crate::reckoning::condition::{Condition, Scored};
 use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::{LifeStage, MoultState};
-use crate::{breeding, handling, rounds};
+use crate::{breeding, handling, papers, rounds};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -73,6 +74,7 @@ struct ShowPage {
     candidates: Vec<SireCandidate>,
     again: Option<PairAgain>,
     held_back: Option<HoldbackEntry>,
+    papers: Vec<PaperLine>,
 }
 
 impl ShowPage {
@@ -117,6 +119,7 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
         left_in: store::left_in_since(&mut db, id).await?.is_some(),
         cautions: handling::store::cautions_of(&mut db, id).await?,
         holds: handling::store::holds_of_animal(&mut db, id, app.now()).await?,
+        papers: papers::store::of_animal(&mut db, id).await?,
         layout: Layout::of(&app, &me, Section::Animals).await?,
         held_back,
         subject,

@@ -22,6 +22,8 @@ use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::forms::{Check, Mistakes};
 use crate::house::ids::CohortId;
 use crate::house::layout::{Layout, Section, page};
+use crate::papers;
+use crate::papers::model::PaperLine;
 use crate::reckoning::ledger::{self, Balance, Bucket, HeldAndFree, Line, Reached, Stage};
 use crate::reckoning::words::LossCause;
 use crate::species;
@@ -95,6 +97,7 @@ struct CohortPage {
     mixed: Option<MixedLine>,
     candidates: Vec<SireCandidate>,
     counts: Vec<CountCheck>,
+    papers: Vec<PaperLine>,
 }
 
 impl CohortPage {
@@ -148,6 +151,7 @@ pub(in crate::cohorts) async fn cohort(
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,
+        papers: papers::store::of_cohort(&mut db, id).await?,
         window,
         line: breeding::store::line_of_cohort(&mut db, id).await?,
         survival: survival::view(&mut db, &cohort, &asked.from, app.today()).await?,
