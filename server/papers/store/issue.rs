@@ -25,6 +25,7 @@ use crate::papers::origin::Statement;
 use crate::papers::person::{self, Buyer};
 use crate::papers::risk::Acknowledgement;
 use crate::papers::{note, origin, risk};
+use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::captive_code::{CodeFacts, Grounds, generation_number, stated};
 use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::provenance::SourceCode;
@@ -266,7 +267,8 @@ async fn acknowledgement(write: &mut Write, app: &App, desk: &Desk, lines: &[&Li
     let band = i64::from(worst.facts.hazard.band.level());
     let mut cautions: Vec<String> = Vec::new();
     for line in lines {
-        cautions.extend(line.facts.cautions.iter().filter(|caution| !cautions.contains(caution)).cloned().collect::<Vec<_>>());
+        let told = cautions_text(&line.facts.risk);
+        cautions.extend(told.into_iter().filter(|caution| !cautions.contains(caution)).collect::<Vec<_>>());
     }
     let body = risk::render(&Acknowledgement {
         frame: Frame::of(&desk.site, PaperKind::RiskAcknowledgement, &number, desk.day, species.accepted_name.clone()),
