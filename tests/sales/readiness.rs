@@ -114,7 +114,7 @@ async fn an_animal_that_is_held_back_is_not_handed_over_by_anybody() {
     silkward::animals::store::hold_back(&mut write, animal, "for its size").await.unwrap();
     write.commit(Change::new("test.held", "animal", ""), "/").await.unwrap();
     lead.get(&address).await.ok().says("Stops it: held back for breeding; release it first");
-    hand_over(&mut lead, &address, "a good customer").await.is(422).says("is held back for breeding: a lead releases it first");
+    hand_over(&mut lead, &address, "a good customer").await.is(409).says("is held back for breeding: a lead releases it first");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM animal WHERE status = 'sold'").await, 0);
     lead.submit(&format!("/animals/{animal}/released"), &[("reason", "enough of them")]).await.sent_to();
     hand_over(&mut lead, &address, "").await.sent_to();
