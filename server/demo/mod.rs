@@ -6,6 +6,7 @@ mod chance;
 mod climate;
 mod days;
 mod life;
+mod lineage;
 mod nursery;
 mod people;
 mod places;
@@ -169,6 +170,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     }
     rota::absences(building, today).await?;
     building.day = today;
+    lineage::remember(building, &stock).await?;
     days::open_today(building, now).await?;
     texts::open_today(building).await?;
     practice::open_today(building).await

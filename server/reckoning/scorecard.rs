@@ -90,7 +90,7 @@ pub struct OfCause {
     pub share: Share,
 }
 
-/// Losses a year from the second instar on.
+/// Losses a year from the second instar on, once anybody was followed for a year.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Yearly {
     /// How many died.
@@ -285,7 +285,11 @@ fn alive_on(curve: &Survival, day: u32) -> Option<SurvivalOn> {
     over.then(|| SurvivalOn { day, share: curve.at(day), limits: curve.limits_at(day), at_risk: curve.at_risk_on(day) })
 }
 
+/// A rate of the first weeks says nothing of a year, so there is none until somebody was followed for one.
 fn yearly(followed: &CohortFollowed) -> Option<Yearly> {
+    if followed.followed.ends.iter().all(|end| end.day < 365) {
+        return None;
+    }
     let ends: u64 = followed.followed.ends.iter().map(|end| u64::from(end.day) * u64::from(end.count)).sum();
     let entries: u64 = followed.followed.entries.iter().map(|entry| u64::from(entry.day) * u64::from(entry.count)).sum();
     let animal_years = ends.saturating_sub(entries) as f64 / DAYS_OF_YEAR;

@@ -109,7 +109,7 @@ async fn what_cannot_be_is_refused_and_kept_as_typed() {
     let refused = async |sql: &'static str| sqlx::query(sql).execute(&house.app.database.writer).await.unwrap_err().to_string();
     let foreign = "INSERT INTO line_entry (line_id, animal_id, day, at) VALUES (1, 4, '2026-04-01', '')";
     assert!(refused(foreign).await.contains("line: the line is of another species"));
-    assert!(refused("INSERT INTO line_entry (line_id, day, at) VALUES (1, '2026-04-01', '')").await.contains("line_entry_of_one"));
+    assert!(refused("INSERT INTO line_entry (day, at) VALUES ('2026-04-01', '')").await.contains("line_entry_of_one"));
     sqlx::query("INSERT INTO line_entry (line_id, animal_id, day, at) VALUES (1, 1, '2026-04-01', '')")
         .execute(&house.app.database.writer)
         .await

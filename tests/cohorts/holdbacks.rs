@@ -27,7 +27,7 @@ async fn brood() -> (TestHouse, Person) {
         (35, "unknown", "none"),
         (36, "male", "exuvium"),
     ]) {
-        sqlx::query("INSERT INTO measurement (animal_id, day, kind, mm, method, at) VALUES (?, '2026-04-10', 'dls', ?, 'measured', '')")
+        sqlx::query("INSERT INTO measurement (animal_id, day, kind, mm, method, at) VALUES (?, '2026-04-10', 'dls', ?, 'measured', '2026-04-10T08:00:00+00:00')")
             .bind(animal)
             .bind(span)
             .execute(write.db())
@@ -51,7 +51,7 @@ async fn a_spread_over_sizes_and_sexes_is_proposed_with_its_reasons() {
     let (_house, mut keeper) = brood().await;
     let page = keeper.get("/cohorts/1/holdbacks?wanted=12").await.ok();
     let page =
-        page.says("0 held already, 12 more proposed").says("2 females, 2 males and 8 unsexed; ").lacks("fewer males are known than would");
+        page.says("0 held already, 12 more proposed").says("2 females, 2 males and 8 unsexed. ").lacks("fewer males are known than would");
     let page = page.says("31 mm, measured female: shed skin proposed: 31 mm: from the smallest of the females");
     let page = page.says("60 third instar: hold back 5").says("40 4th instar: hold back 3");
     assert_eq!(page.value("#untagged"), "8");

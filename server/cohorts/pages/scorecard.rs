@@ -140,7 +140,7 @@ fn rests(card: &Scorecard, measure: Measure) -> LimitsAndWords {
             Some(on) => of_survival(on, &format!(", by which half of {} sold had left", card.sold)),
             None => (None, "none was sold".to_owned()),
         },
-        Measure::YearlyLoss => card.yearly.as_ref().map_or((None, "none has reached second instar".to_owned()), |yearly| {
+        Measure::YearlyLoss => card.yearly.as_ref().map_or((None, "nobody was followed for a year yet".to_owned()), |yearly| {
             let limits = (yearly.loss.lower, yearly.loss.upper);
             (Some(limits), format!("{} lost in {:.1} animal-years", yearly.lost, yearly.animal_years))
         }),

@@ -116,13 +116,16 @@ fn one_by_one(cards: &[Scorecard]) -> Figures {
     figures
 }
 
-/// Survival to second instar of every cohort that is through, by the day of laying; nothing when none is.
+/// Survival to second instar of every cohort that is through, by the day of laying; nothing while there are not two to see.
 pub(super) fn to_second_chart(cards: &[Scorecard], own: Option<&str>, species: SpeciesId) -> Option<Chart> {
     let through: Vec<(&Scorecard, f64, f64, f64)> = cards
         .iter()
         .filter(|card| card.is_through())
         .filter_map(|card| card.to_second.map(|share| (card, share.limits.lower, share.limits.estimate, share.limits.upper)))
         .collect();
+    if through.len() < 2 {
+        return None;
+    }
     let first = through.iter().map(|(card, ..)| card.dated).min()?;
     let last = through.iter().map(|(card, ..)| card.dated).max()?;
     let around = chrono::Days::new(15);
@@ -159,8 +162,8 @@ pub(super) fn to_second_chart(cards: &[Scorecard], own: Option<&str>, species: S
 }
 
 fn by_year(years: &[Year]) -> Figures {
-    let mut figures =
-        Figures::new(&["year", "cohorts", "young", "to second instar, %", "resting on", "alive 90 days after, %"]).with_words(&[3, 4, 5]);
+    let mut figures = Figures::new(&["year", "cohorts", "young", "to second instar, %", "resting on", "alive 90 days after, %"])
+        .with_words(&[1, 3, 4, 5]);
     for year in years {
         let resting = text::count(&i64::try_from(year.through).unwrap_or(i64::MAX), "cohort", "cohorts");
         figures.rows.push(vec![
@@ -196,7 +199,7 @@ fn told(best: &BestYear) -> String {
                 }
             }
         }
-        _ => "There is no other year to hold it against.".to_owned(),
+        _ => "No other year has a cohort that is through, to hold it against.".to_owned(),
     };
     let third = best.verdict.map_or_else(String::new, |verdict| {
         format!(

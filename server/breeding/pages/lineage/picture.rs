@@ -10,6 +10,8 @@ use crate::reckoning::words::Sex;
 
 /// The most letters of a line in a box; the whole stands in its title and in the table.
 const LETTERS: usize = 24;
+/// What is said of one that stands in the picture before.
+const AGAIN: &str = ", drawn before";
 
 /// The outline of a box, which tells what became of it whatever the colour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -77,7 +79,7 @@ impl Told {
         };
         told.what = what(kin, relative, neighbour);
         if relative.again {
-            told.what.push_str(", drawn before");
+            told.what.push_str(AGAIN);
         }
         told
     }
@@ -199,7 +201,9 @@ impl Drawn {
         if is_self {
             class.push_str(" self");
         }
-        let lines = [clipped(&told.name), clipped(&told.state), clipped(&told.what)];
+        // A box has room for the main figures; the whole stands in its title and in the table.
+        let (state, what) = (told.state.split(", ").take(2).collect::<Vec<_>>().join(", "), told.what.trim_end_matches(AGAIN));
+        let lines = [clipped(&told.name), clipped(if relative.again { "drawn before" } else { &state }), clipped(what)];
         let inset = if told.outline == Outline::Escaped { 20 } else { 12 };
         Self { path: told.outline.path(place), class, x: place.x + inset, y: [place.y + 20, place.y + 37, place.y + 53], lines, told }
     }
