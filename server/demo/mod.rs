@@ -8,6 +8,7 @@ mod days;
 mod life;
 mod lineage;
 mod nursery;
+mod orders;
 mod people;
 mod places;
 mod practice;
@@ -159,6 +160,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     people::settle(building).await?;
     texts::begin(building).await?;
     prey::begin(building).await?;
+    orders::begin(building).await?;
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
@@ -173,5 +175,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     lineage::remember(building, &stock).await?;
     days::open_today(building, now).await?;
     texts::open_today(building).await?;
+    orders::open_today(building).await?;
     practice::open_today(building).await
 }

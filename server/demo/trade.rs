@@ -4,6 +4,7 @@ use rand::RngExt as _;
 
 use super::Building;
 use super::nursery::Nursery;
+use super::orders;
 use super::stock::Stock;
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
@@ -39,6 +40,7 @@ pub(super) async fn sell(building: &mut Building, stock: &mut Stock, nursery: &m
     if let Some(animal) = animal {
         store::add_animal_line(&mut write, handover, animal).await?;
     }
+    orders::name_prices(&mut write, handover).await?;
     write.commit(Change::new("handover.opened", format!("handover {handover}"), ""), "/handovers").await?;
     if !finish(building, handover).await? {
         return Ok(());

@@ -111,3 +111,17 @@ pub async fn done(house: &TestHouse, seller: &mut Person) -> String {
     add_animal(house, seller, &address, animal).await;
     hand_over(seller, &address, "").await.sent_to()
 }
+
+/// Clears a member up to a level until the end of 2027, as an outside assessor would have.
+pub async fn clear(house: &TestHouse, member: silkward::house::ids::MemberId, level: i64) {
+    sqlx::query("DROP TRIGGER IF EXISTS clearance_by_assessor").execute(&house.app.database.writer).await.unwrap();
+    sqlx::query(
+        "INSERT INTO clearance (member_id, level, granted_by, outside_assessor, evidence, valid_from, valid_until, granted_at)
+         VALUES (?1, ?2, ?1, 'A. Nother', 'seen at work', '2026-01-01', '2027-12-31', '2026-01-01T08:00:00+00:00')",
+    )
+    .bind(member)
+    .bind(level)
+    .execute(&house.app.database.writer)
+    .await
+    .unwrap();
+}

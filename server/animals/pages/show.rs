@@ -26,7 +26,8 @@ use crate::reckoning::condition::{Condition, Scored};
 use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::{LifeStage, MoultState};
-use crate::{breeding, handling, papers, rounds};
+use crate::sales::model::{Item, Reservation};
+use crate::{breeding, handling, papers, rounds, sales};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -75,6 +76,7 @@ struct ShowPage {
     again: Option<PairAgain>,
     held_back: Option<HoldbackEntry>,
     papers: Vec<PaperLine>,
+    reserved: Vec<Reservation>,
 }
 
 impl ShowPage {
@@ -120,6 +122,7 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
         cautions: handling::store::cautions_of(&mut db, id).await?,
         holds: handling::store::holds_of_animal(&mut db, id, app.now()).await?,
         papers: papers::store::of_animal(&mut db, id).await?,
+        reserved: sales::store::who_has::standing_of(&mut db, Item::Animal(id), app.today()).await?,
         layout: Layout::of(&app, &me, Section::Animals).await?,
         held_back,
         subject,

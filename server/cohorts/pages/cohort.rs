@@ -26,6 +26,8 @@ use crate::papers;
 use crate::papers::model::PaperLine;
 use crate::reckoning::ledger::{self, Balance, Bucket, HeldAndFree, Line, Reached, Stage};
 use crate::reckoning::words::LossCause;
+use crate::sales;
+use crate::sales::model::Reservation;
 use crate::species;
 use crate::species::model::CareStage;
 
@@ -87,6 +89,7 @@ struct CohortPage {
     care: CareStage,
     from_sac: Option<FromSac>,
     holds: Vec<Hold>,
+    reserved: Vec<Reservation>,
     ledger: Vec<EnteredLine>,
     hidden: usize,
     survival: SurvivalView,
@@ -148,6 +151,7 @@ pub(in crate::cohorts) async fn cohort(
         counts: store::tallies(&mut db, id).await?,
         candidates,
         holds: handling::store::holds_of_cohort(&mut db, id, app.now()).await?,
+        reserved: sales::store::who_has::standing_of_cohort(&mut db, id, app.today()).await?,
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,

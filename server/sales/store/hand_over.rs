@@ -44,6 +44,8 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     let risk = risk_to_show(write, id, &lines).await?;
     let overridden = may_go(&lines, &unpacked, reason, risk)?;
     let mut done = Done { overridden, ..Done::default() };
+    // What has lapsed is nobody's any more: the stock leaves by what still stands.
+    reserved::lapse(write).await?;
     let keeper = reserved::keeper_of(write.db(), id).await?;
     let mut sheets = Vec::new();
     for checked in &lines {
