@@ -6,6 +6,7 @@ mod climate;
 mod days;
 mod life;
 mod nursery;
+mod papers;
 mod people;
 mod places;
 mod practice;
@@ -158,6 +159,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
+    papers::settle(building, &stock).await?;
     let mut nursery = nursery::Nursery::plan(building);
     while building.day < today {
         days::work(building, &mut stock, &mut nursery, today).await?;
@@ -166,6 +168,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     }
     rota::absences(building, today).await?;
     building.day = today;
+    papers::finish(building, &stock).await?;
     days::open_today(building, now).await?;
     practice::open_today(building).await
 }

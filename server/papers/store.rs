@@ -16,7 +16,7 @@ use crate::house::errors::AppError;
 use crate::house::site::Site;
 use crate::house::write::Write;
 
-pub use chain::{asked, missing_papers, provenance};
+pub use chain::{asked, missing_papers, provenance, stated_source};
 pub use documents::{
     add_document, add_statement, document_kin, documents_of, grounds_for, statement_for, statements, strike_document, withdraw_statement,
 };
@@ -39,7 +39,9 @@ pub async fn issue_care_sheet(write: &mut Write, app: &App, new: &NewSheet) -> R
     let (day, at, zone) = (write.today, write.at, write.zone);
     let number = next_number(write, PaperKind::CareSheet).await?;
     let site = Site::read(write.db()).await?;
-    let (species, subject) = facts::subject(write.db(), new.subject, at, zone).await?;
+    let (species, mut subject) = facts::subject(write.db(), new.subject, at, zone).await?;
+    // The sheet gives the code that the statement of origin gives.
+    subject.source = stated_source(write.db(), new.subject.kin()).await?.source.code;
     let sheet = SheetFacts {
         house: site.name,
         address: site.address.lines().map(str::to_owned).collect(),
