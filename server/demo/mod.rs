@@ -9,6 +9,7 @@ mod life;
 mod lineage;
 mod nursery;
 mod orders;
+mod papers;
 mod people;
 mod places;
 mod practice;
@@ -164,6 +165,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
+    papers::settle(building, &stock).await?;
     let mut nursery = nursery::Nursery::plan(building);
     while building.day < today {
         days::work(building, &mut stock, &mut nursery, today).await?;
@@ -173,6 +175,7 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     rota::absences(building, today).await?;
     building.day = today;
     lineage::remember(building, &stock).await?;
+    papers::finish(building, &stock).await?;
     days::open_today(building, now).await?;
     texts::open_today(building).await?;
     orders::open_today(building).await?;

@@ -39,6 +39,17 @@ pub enum Subject {
     },
 }
 
+impl Subject {
+    /// Whose provenance it has.
+    #[must_use]
+    pub fn kin(self) -> Kin {
+        match self {
+            Self::Animal(animal) => Kin::Animal(animal),
+            Self::Lot { cohort, .. } => Kin::Cohort(cohort),
+        }
+    }
+}
+
 /// What to issue.
 #[derive(Debug, Clone, Copy)]
 pub struct NewSheet {

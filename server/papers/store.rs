@@ -22,7 +22,7 @@ use crate::species::model::Species;
 use crate::species::model::text::{CareText, ChosenText};
 use crate::species::store::texts;
 
-pub use chain::{asked, missing_papers, provenance};
+pub use chain::{asked, missing_papers, provenance, stated_source};
 pub use documents::{
     add_document, add_statement, document_kin, documents_of, grounds_for, statement_for, statements, strike_document, withdraw_statement,
 };
@@ -45,7 +45,9 @@ pub use settings::{
 pub async fn issue_care_sheet(write: &mut Write, app: &App, new: &NewSheet) -> Result<Issued, AppError> {
     let (day, at, zone) = (write.today, write.at, write.zone);
     let number = next_number(write, PaperKind::CareSheet).await?;
-    let (species, subject) = facts::subject(write.db(), new.subject, at, zone).await?;
+    let (species, mut subject) = facts::subject(write.db(), new.subject, at, zone).await?;
+    // The sheet gives the code that the statement of origin gives.
+    subject.source = stated_source(write.db(), new.subject.kin()).await?.source.code;
     let reader = facts::reader(write.db(), new.handover).await?;
     let text = texts::text_for(write.db(), species.id, reader.as_ref()).await?;
     let sheet = gather(write.db(), (number.clone(), day), (species, subject), text).await?;

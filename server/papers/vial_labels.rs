@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 
 use crate::house::errors::AppError;
 use crate::house::{qr, text};
-use crate::reckoning::label_grid::{Grid, Place, cut, mm};
+use crate::reckoning::label_grid::{Grid, Place, cut, fitting, mm};
 
 /// Space that is kept free within a label, tenths of a millimetre.
 const PAD: i64 = 12;
@@ -103,12 +103,14 @@ fn lines(labels: &Labels, stage: &str, width: i64) -> Vec<Line> {
     ];
     let room = labels.grid.label_height - PAD;
     let wanted = i64::try_from(texts.len()).unwrap_or(4);
-    let size = (room * 10 / (wanted * LINE)).clamp(LETTERS.1, LETTERS.0);
-    let fit = usize::try_from(room * 10 / (size * LINE)).unwrap_or(0);
+    let tall = (room * 10 / (wanted * LINE)).clamp(LETTERS.1, LETTERS.0);
+    let fit = usize::try_from(room * 10 / (tall * LINE)).unwrap_or(0);
     let placed = texts.into_iter().take(fit).enumerate().map(|(row, (bold, text))| {
         let row = i64::try_from(row).unwrap_or(0);
+        // Smaller letters before anything is lost: a code that is cut short names no cohort.
+        let size = fitting(&text, width, tall, LETTERS.1);
         // The base line stands a letter's height below the line's top.
-        Line { y: PAD / 2 + row * size * LINE / 10 + size, size, bold, text: cut(&text, width, size) }
+        Line { y: PAD / 2 + row * tall * LINE / 10 + tall, size, bold, text: cut(&text, width, size) }
     });
     placed.filter(|line| !line.text.is_empty()).collect()
 }

@@ -99,6 +99,7 @@ impl Grid {
 fn width(letter: char) -> i64 {
     match letter {
         'i' | 'j' | 'l' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' => 330,
+        '-' => 420,
         'm' | 'w' | 'M' | 'W' | '@' | '%' => 950,
         'A'..='Z' | '0'..='9' | '×' | '·' => 740,
         '\u{1100}'..='\u{11ff}'
@@ -111,6 +112,12 @@ fn width(letter: char) -> i64 {
         letter if u32::from(letter) >= 0x1_f000 => 1400,
         _ => 620,
     }
+}
+
+/// The largest letter height, from `largest` down to `smallest`, at which a text fits on a line of this width; the smallest where none
+/// does. Tenths of a millimetre.
+pub fn fitting(text: &str, line_width: i64, largest: i64, smallest: i64) -> i64 {
+    (smallest..=largest).rev().find(|height| cut(text, line_width, *height) == text).unwrap_or(smallest)
 }
 
 /// As much of a text as fits on a line of this width (tenths of a millimetre) at this letter height, with `…` where it was cut.

@@ -2,8 +2,10 @@
 //! each source code can be. That papers of both parents are on file for the young of a listed species is common practice, no source;
 //! source codes after CITES Res. Conf. 12.3, wild-mated dams after CITES Notification 1998/14. It records; it does not decide law.
 
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::fmt;
+use std::hash::{Hash, Hasher};
 
 use serde::{Deserialize, Serialize};
 
@@ -261,6 +263,51 @@ fn gaps(node: &Node, role: Role, missing: &mut Vec<Gap>) {
     parent("sire", !brood.sires.is_empty(), &brood.sire_stated);
 }
 
+/// A node in a pedigree: known by its id, told by its name.
+#[derive(Debug, Clone)]
+struct Called {
+    id: String,
+    name: String,
+}
+
+impl Called {
+    fn of(node: &Node) -> Self {
+        Self { id: node.id.clone(), name: node.name.clone() }
+    }
+}
+
+impl PartialEq for Called {
+    fn eq(&self, other: &Self) -> bool {
+        self.id == other.id
+    }
+}
+
+impl Eq for Called {}
+
+impl PartialOrd for Called {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Called {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.id.cmp(&other.id)
+    }
+}
+
+impl Hash for Called {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        self.id.hash(state);
+    }
+}
+
+impl fmt::Display for Called {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.name)
+    }
+}
+
 /// The captive generation of each node, with the reason (CITES Res. Conf. 10.16). One of several possible sires counts only when all of
 /// them are of one generation; else the generation is not known. A circle makes every generation unknown.
 pub fn generations(nodes: &[Node]) -> BTreeMap<String, (Generation, String)> {
@@ -269,9 +316,9 @@ pub fn generations(nodes: &[Node]) -> BTreeMap<String, (Generation, String)> {
     let mut settled: BTreeMap<&str, &str> = BTreeMap::new();
     let mut told = BTreeMap::new();
     for _ in 0..MOST_ROUNDS {
-        let recorded: Vec<Recorded<String>> = nodes.iter().map(|node| recorded(node, &known, &settled)).collect();
+        let recorded: Vec<Recorded<Called>> = nodes.iter().map(|node| recorded(node, &known, &settled)).collect();
         let Ok(all) = captive_generations(&recorded) else { return BTreeMap::new() };
-        told = all.into_iter().map(|of| (of.id, (of.generation, of.reason))).collect();
+        told = all.into_iter().map(|of| (of.id.id, (of.generation, of.reason))).collect();
         let more: Vec<(&str, &str)> =
             nodes.iter().filter(|node| !settled.contains_key(node.id.as_str())).filter_map(|node| agreed(node, &told)).collect();
         if more.is_empty() {
@@ -282,21 +329,21 @@ pub fn generations(nodes: &[Node]) -> BTreeMap<String, (Generation, String)> {
     told
 }
 
-fn recorded(node: &Node, known: &BTreeMap<&str, &Node>, settled: &BTreeMap<&str, &str>) -> Recorded<String> {
+fn recorded(node: &Node, known: &BTreeMap<&str, &Node>, settled: &BTreeMap<&str, &str>) -> Recorded<Called> {
     let root = root(node, known);
     let brood = root.brood.as_ref();
     let sire = brood.and_then(|brood| match brood.sires.as_slice() {
         [one] => Some(one.clone()),
         _ => settled.get(root.id.as_str()).map(|id| (*id).to_owned()),
     });
-    let given = |id: Option<String>| id.filter(|id| known.contains_key(id.as_str()));
+    let given = |id: Option<String>| id.and_then(|id| known.get(id.as_str()).copied()).map(Called::of);
     let origin = match node.source.code {
         SourceCode::Wild | SourceCode::Ranched => Origin::Wild,
         SourceCode::Captive | SourceCode::Born => Origin::Captive,
         SourceCode::Unknown | SourceCode::Seized => Origin::Unknown,
     };
     Recorded {
-        individual: Individual { id: node.id.clone(), dam: given(brood.and_then(|brood| brood.dam.clone())), sire: given(sire) },
+        individual: Individual { id: Called::of(node), dam: given(brood.and_then(|brood| brood.dam.clone())), sire: given(sire) },
         origin,
         mated_in_wild: brood.is_some_and(|brood| brood.dam_mated_in_wild),
     }

@@ -1,6 +1,6 @@
 //! Sheets of labels: worked by hand on the measures of a sheet of 5 by 13 (common practice, no source).
 
-use silkward::reckoning::label_grid::{Grid, GridError, Place, cut, mm};
+use silkward::reckoning::label_grid::{Grid, GridError, Place, cut, fitting, mm};
 
 const SHEET: Grid = Grid {
     page_width: 2100,
@@ -57,6 +57,11 @@ fn a_grid_that_runs_off_its_page_is_refused() {
 #[test]
 fn text_is_cut_to_fit_whatever_its_script() {
     assert_eq!(cut("BHAM-26-1", 220, 34), "BHAM-26-1");
+    // A code gets smaller letters before anything of it is lost.
+    assert_eq!(fitting("BHAM-26-1", 220, 34, 16), 34);
+    let height = fitting("BHAM-26-1", 150, 34, 16);
+    assert!((16..34).contains(&height) && cut("BHAM-26-1", 150, height) == "BHAM-26-1", "{height}");
+    assert_eq!(fitting(&"W".repeat(300), 150, 34, 16), 16);
     for text in ["W".repeat(300), "蜘蛛".repeat(150), "ii".repeat(150), "العنكبوت ".repeat(40)] {
         let kept = cut(&text, 220, 34);
         assert!(kept.ends_with('…') && kept.chars().count() < 25, "{kept}");

@@ -6,9 +6,9 @@ use chrono::NaiveDate;
 
 use crate::house::ids::{AnimalId, CohortId, DocumentId, SacId, SpeciesId, StatementId};
 use crate::house::{paths, text};
-use crate::reckoning::captive_code::Grounds;
+use crate::reckoning::captive_code::{CodeFacts, Grounds, Stated, generation_number, stated};
 use crate::reckoning::pedigree::Generation;
-use crate::reckoning::provenance::Source;
+use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::provenance_chain::{Chain, Node, OnFile, Role};
 use crate::text_columns;
 
@@ -247,6 +247,24 @@ impl Provenance {
     #[must_use]
     pub fn sac(&self) -> Option<&SacFacts> {
         self.root()?.sac.as_ref()
+    }
+
+    /// The source code that papers give of the subject, with its reason; `grounds`: what a lead states of its breeding stock.
+    #[must_use]
+    pub fn stated(&self, grounds: Option<Grounds>) -> Stated {
+        let key = self.subject.key();
+        let root = self.root().map(|root| root.kin.key()).unwrap_or_default();
+        let on_file = |key: &str| self.node(key).is_some_and(|node| !node.papers.is_empty());
+        // A provenance always holds its subject; without one nothing is claimed.
+        let unknown = Source { code: SourceCode::Unknown, pre_convention: false };
+        stated(&CodeFacts {
+            recorded: self.node(&key).map_or(unknown, |node| node.source),
+            bred_here: self.sac().is_some(),
+            generation: generation_number(self.generation().0),
+            dam_mated_in_wild: self.sac().is_some_and(|sac| sac.dam_wild_mated),
+            grounds,
+            has_papers: on_file(&key) || on_file(&root),
+        })
     }
 
     /// The rows of the table of ancestors, each animal and brood once.

@@ -6,12 +6,13 @@ use anyhow::Context as _;
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-use super::documents::documents_of;
+use super::documents::{documents_of, grounds_for};
 use crate::breeding;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, SacId, SpeciesId};
 use crate::papers::model::{Kin, KinFacts, Provenance, SacFacts};
 use crate::reckoning::breeding::{Pairing, Sire, parentage};
+use crate::reckoning::captive_code::Stated;
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::provenance_chain::{Brood, Chain, Node, OnFile, follow, generations};
 
@@ -200,6 +201,18 @@ pub async fn missing_papers(db: &mut SqliteConnection, subjects: &[Kin]) -> Resu
         missing.insert(*subject, gaps.into_iter().map(|gap| gap.text).collect());
     }
     Ok(missing)
+}
+
+/// The source code that papers give of an animal or cohort, with its reason: C only where the test of the breeding stock is met, and
+/// never C or F for the brood of a wild-mated dam.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is no such animal or cohort.
+pub async fn stated_source(db: &mut SqliteConnection, subject: Kin) -> Result<Stated, AppError> {
+    let provenance = provenance(&mut *db, subject).await?;
+    let of = own(&provenance)?;
+    let grounds = grounds_for(db, of.species_id, &of.locality).await?;
+    Ok(provenance.stated(grounds))
 }
 
 /// The animal or cohort that an address names.

@@ -17,15 +17,13 @@ use crate::house::site::Site;
 use crate::house::text;
 use crate::house::write::Write;
 use crate::papers::frame::Frame;
-use crate::papers::model::{
-    About, Issued, Kin, NewPaper, NewSheet, PaperKind, PaperSettings, Provenance, Subject, SubjectFacts, source_code,
-};
+use crate::papers::model::{About, Issued, Kin, NewPaper, NewSheet, PaperKind, PaperSettings, Provenance, SubjectFacts, source_code};
 use crate::papers::note::{Note, NoteLine};
 use crate::papers::origin::Statement;
 use crate::papers::person::{self, Buyer};
 use crate::papers::risk::Acknowledgement;
 use crate::papers::{note, origin, risk};
-use crate::reckoning::captive_code::{CodeFacts, Grounds, generation_number, stated};
+use crate::reckoning::captive_code::generation_number;
 use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::provenance::SourceCode;
@@ -110,10 +108,7 @@ impl Desk {
 
 impl Line {
     fn kin(&self) -> Kin {
-        match self.new.subject {
-            Subject::Animal(animal) => Kin::Animal(animal),
-            Subject::Lot { cohort, .. } => Kin::Cohort(cohort),
-        }
+        self.new.subject.kin()
     }
 
     fn quantity(&self) -> u32 {
@@ -149,7 +144,7 @@ async fn statement(write: &mut Write, app: &App, desk: &Desk, line: &Line) -> Re
     let stock = statement_for(write.db(), facts.species_id, &facts.locality).await?;
     let listed = !species::store::listings(write.db(), line.species.id).await?.is_empty();
     let (generation, reason) = chain.generation();
-    let code = stated(&code_facts(&chain, line, stock.as_ref().map(|stock| stock.grounds)));
+    let code = chain.stated(stock.as_ref().map(|stock| stock.grounds));
     let title = format!("{}, {}", line.species.accepted_name, line.words());
     let body = origin::render(&Statement {
         frame: Frame::of(&desk.site, PaperKind::OriginStatement, &number, desk.day, title.clone()),
@@ -171,20 +166,6 @@ async fn statement(write: &mut Write, app: &App, desk: &Desk, line: &Line) -> Re
     let (animal, cohort) = line.kin().ids();
     let about = About { line: Some(line.new.line), animal, cohort, ..desk.about() };
     freeze(write, app, desk.paper(PaperKind::OriginStatement, number, about, title, body)?).await
-}
-
-fn code_facts(chain: &Provenance, line: &Line, grounds: Option<Grounds>) -> CodeFacts {
-    let sac = chain.sac();
-    let root = chain.root().map(|root| root.kin.key()).unwrap_or_default();
-    let on_file = |key: &str| chain.node(key).is_some_and(|node| !node.papers.is_empty());
-    CodeFacts {
-        recorded: crate::reckoning::provenance::Source { code: line.facts.source, pre_convention: line.facts.pre_convention },
-        bred_here: sac.is_some(),
-        generation: generation_number(chain.generation().0),
-        dam_mated_in_wild: sac.is_some_and(|sac| sac.dam_wild_mated),
-        grounds,
-        has_papers: on_file(&line.kin().key()) || on_file(&root),
-    }
 }
 
 /// The facts of the animals: number, stage, sex, days, sac, cohort and parents.
@@ -233,8 +214,7 @@ fn told(line: &Line, chain: &Provenance) -> Vec<(&'static str, String)> {
 /// A parent by name, or what is stated of it, or that it is unknown.
 fn with_note(known: Option<String>, note: &str) -> String {
     match (known, note.trim()) {
-        (Some(known), "") => known,
-        (Some(known), note) => format!("{known} ({note})"),
+        (Some(known), _) => known,
         (None, "") => "unknown".to_owned(),
         (None, note) => format!("unknown to this house; stated: {note}"),
     }
