@@ -1,10 +1,17 @@
 //! Pairings and egg sacs.
 
+pub mod forecast;
+pub mod incubation;
+pub mod kindred;
+pub mod lineage;
+pub mod lines;
+pub mod pairing;
+
 use chrono::NaiveDate;
 
 use crate::cohorts::model::Housing;
-use crate::house::ids::{AnimalId, CohortId, PairingId, SacId, ShelfId, SpeciesId};
-use crate::reckoning::breeding::Pairing;
+use crate::house::ids::{AnimalId, CohortId, SacId, ShelfId, SpeciesId};
+use crate::reckoning::breeding::counts::Tally;
 use crate::reckoning::provenance::Source;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LossCause, Sex};
@@ -28,6 +35,8 @@ coded_enum! {
 }
 
 text_columns! { Incubation, SacState }
+
+pub use pairing::{Introduction, NewIntroduction, NewPairing, PairingRow};
 
 /// An egg sac.
 #[derive(Debug, Clone, sqlx::FromRow)]
@@ -76,6 +85,8 @@ pub struct Sac {
     pub pull_from_day: u32,
     /// Its last day.
     pub pull_to_day: u32,
+    /// The base above which its warmth is summed, tenths of °C.
+    pub base_decicelsius: i64,
     /// The cohort that came from it.
     pub cohort_id: Option<CohortId>,
     /// That cohort's code.
@@ -133,8 +144,10 @@ pub struct Bad {
 pub struct Opening {
     /// The local day.
     pub day: NaiveDate,
-    /// How many were alive at each stage.
+    /// How many were alive at each stage, by the count that is taken.
     pub counts: Vec<(Stage, u32)>,
+    /// How many were alive in all, by each count that was made.
+    pub tally: Tally,
     /// How many were bad.
     pub bad: Vec<Bad>,
     /// The cohort's code; one is made when none is given.
@@ -153,48 +166,35 @@ pub struct Opening {
     pub note: String,
 }
 
-/// A pairing with the tags of the two.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct PairingRow {
-    /// Its id.
-    pub id: PairingId,
-    /// The female.
-    pub dam_id: AnimalId,
-    /// Her tag.
-    pub dam_tag: String,
-    /// The male.
-    pub sire_id: AnimalId,
-    /// His tag.
-    pub sire_tag: String,
-    /// Their species.
-    pub species: String,
-    /// The day.
-    pub paired_on: NaiveDate,
-    /// The dam's first moult after it, which makes it void.
-    pub void_since: Option<NaiveDate>,
-    /// A note.
-    pub note: String,
+/// An animal, or a cohort as one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Kin {
+    /// A cohort.
+    Cohort(CohortId),
+    /// A tagged animal.
+    Animal(AnimalId),
 }
 
-impl PairingRow {
-    /// The pairing as the reckoning takes it.
-    #[must_use]
-    pub fn pairing(&self) -> Pairing {
-        Pairing { id: self.id.0, sire: self.sire_id.0, on: self.paired_on }
+coded_enum! {
+    /// As what the nearest parent of a line of descent stands to its young.
+    Way, "way of descent" {
+        Dam = "dam", "through the dam";
+        Sire = "sire", "through the sire";
+        Both = "both", "through dam and sire";
     }
 }
 
-/// A checked pairing.
-#[derive(Debug, Clone)]
-pub struct NewPairing {
-    /// The female.
-    pub dam: AnimalId,
-    /// The male.
-    pub sire: AnimalId,
-    /// The day.
-    pub day: NaiveDate,
-    /// A note; may be empty.
-    pub note: String,
+/// What descends from an animal or a cohort.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Descendant {
+    /// Who.
+    pub kin: Kin,
+    /// How many generations on, by the shortest path; 0 for what was split or tagged out of the cohort that was asked for.
+    pub generation: u32,
+    /// Through which of its own parents the descent runs; none in generation 0.
+    pub way: Option<Way>,
+    /// False when every path runs through one of several possible sires.
+    pub certain: bool,
 }
 
 /// A grown animal that may be a parent, as lists offer it.

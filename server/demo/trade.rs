@@ -67,6 +67,7 @@ async fn lot(building: &mut Building, nursery: &Nursery) -> Result<Option<Lot>, 
 async fn finish(building: &Building, handover: HandoverId) -> Result<bool, AppError> {
     let odile = building.named("odile");
     let mut write = building.app.write(Some(odile)).await?;
+    store::show_risk(&mut write, handover).await?;
     match store::hand_over(&mut write, &building.app, handover, None).await {
         Ok(done) => {
             for cohort in &done.cohorts {

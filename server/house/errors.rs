@@ -128,9 +128,11 @@ fn refusal(message: &str) -> Option<AppError> {
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
         "clearance" => Some(AppError::forbidden(super::text::sentence(&sentence))),
-        "signoff" | "handover" | "plan" => Some(AppError::conflict(super::text::sentence(&sentence))),
+        "signoff" | "handover" | "plan" | "pairing" | "sac" | "care-text" | "reservation" => {
+            Some(AppError::conflict(super::text::sentence(&sentence)))
+        }
         "absence" => Some(AppError::refused("first_day", super::text::sentence(&sentence))),
-        "ledger" | "holdback" | "animal" | "prey" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
+        "ledger" | "holdback" | "animal" | "prey" | "line" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
         _ => None,
     }
 }

@@ -54,14 +54,24 @@ id_types! {
     SpeciesId;
     /// A revision of a care profile.
     ProfileId;
+    /// A revision of a species' care-sheet text in a language.
+    CareTextId;
     /// What was found at a stop.
     FindingId;
     /// A tagged animal.
     AnimalId;
     /// A pairing of two animals.
     PairingId;
+    /// One time that the two of a pairing were put together.
+    IntroductionId;
     /// An egg sac.
     SacId;
+    /// A reading beside an egg sac.
+    SacReadingId;
+    /// A stage that was seen in an egg sac.
+    SacSeenId;
+    /// A line: the house's own name for a closed group of one species.
+    StrainId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.
@@ -110,6 +120,16 @@ id_types! {
     OutingId;
     /// What is reserved for somebody.
     ReservationId;
+    /// A recall of what is related to an animal or a cohort.
+    RecallId;
     /// An issued paper.
     PaperId;
+    /// A paper on file that shows where an animal or cohort is from.
+    DocumentId;
+    /// A statement on breeding stock.
+    StatementId;
+    /// A note on what law asks for at a place.
+    LawPlaceId;
+    /// A saved sheet of labels.
+    LabelSheetId;
 }

@@ -12,6 +12,7 @@ pub(super) mod pack;
 pub(super) mod pick;
 pub(super) mod price_list;
 pub(super) mod prices;
+mod recall;
 pub(super) mod reservations;
 pub(super) mod stock;
 pub(super) mod terms;
@@ -21,9 +22,13 @@ use axum::extract::State;
 use axum::response::Response;
 
 pub(super) use add::{add, change_prices, remove_line};
-pub(super) use buyers::{buyer, change_buyer, edit_buyer};
+pub(super) use buyers::{
+    buyer, change_buyer, change_rule, confirm_erasure, create_buyer, csv_of_person, edit_buyer, erase_buyer, inventory, json_of_person,
+    keep_buyer, keep_longer, list_of_buyers, new_buyer, show_rule,
+};
 pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
+pub(super) use recall::{create_recall, list_of_recalls, new_recall, note_outcome, show_recall, write_letters};
 
 use self::adding::{AddForm, lot_choices, pack_hint};
 use self::line_table::{LineTable, LinesForm, refused};
@@ -48,7 +53,6 @@ struct ListPage {
     drafts: Vec<Handover>,
     done: Vec<Handover>,
     cancelled: Vec<Handover>,
-    buyers: Vec<Buyer>,
 }
 
 pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
@@ -56,8 +60,7 @@ pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
     let drafts = store::handovers(&mut db, HandoverState::Draft, SHOWN).await?;
     let done = store::handovers(&mut db, HandoverState::Done, SHOWN).await?;
     let cancelled = store::handovers(&mut db, HandoverState::Cancelled, SHOWN).await?;
-    let buyers = store::buyers(&mut db).await?;
-    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled, buyers })
+    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled })
 }
 
 /// A paper of a handover with the address that opens it for the buyer.
@@ -79,6 +82,7 @@ struct Typed {
     add: AddForm,
     lines: LinesForm,
     override_reason: String,
+    age_seen: String,
 }
 
 #[derive(Template)]
@@ -90,6 +94,8 @@ struct HandoverPage {
     lines: Vec<CheckedLine>,
     blocked: bool,
     impossible: bool,
+    /// What is ticked before animals of band 2 or 3 leave.
+    risk: Option<String>,
     papers: Vec<ShownPaper>,
     lots: Vec<Choice>,
     pack_hint: String,
@@ -97,6 +103,7 @@ struct HandoverPage {
     unpacked: Vec<String>,
     typed: AddForm,
     override_reason: String,
+    age_seen: String,
     mistakes: Mistakes,
     zone: chrono_tz::Tz,
     may_edit_packs: bool,
@@ -121,6 +128,7 @@ impl HandoverPage {
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
             blocked: !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
+            risk: risk_tick(&mut db, &lines).await?,
             layout: Layout::of(app, me, Section::Sales).await?,
             pack_hint: pack_hint(&mut db, app.today()).await?,
             table: LineTable::of(sold, terms, &typed.lines),
@@ -129,6 +137,7 @@ impl HandoverPage {
             add_action: format!("{}/add", paths::handover(&id)),
             typed: typed.add,
             override_reason: typed.override_reason,
+            age_seen: typed.age_seen,
             handover,
             lines,
             unpacked,
@@ -137,6 +146,16 @@ impl HandoverPage {
             zone,
         })
     }
+}
+
+/// What a counter ticks before animals of band 2 or 3 leave; nothing when none is on the list.
+async fn risk_tick(db: &mut sqlx::SqliteConnection, lines: &[CheckedLine]) -> Result<Option<String>, AppError> {
+    let band = store::highest_band(lines);
+    let least_age = crate::papers::store::settings(db).await?.least_age(band);
+    Ok((band >= 2).then(|| match least_age {
+        0 => "The buyer was shown the cautions".to_owned(),
+        age => format!("The buyer was shown the cautions; age seen: at least {age}"),
+    }))
 }
 
 /// What has left is not checked again.

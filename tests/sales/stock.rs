@@ -96,10 +96,12 @@ pub async fn add_lot(seller: &mut Person, address: &str, cohort: CohortId, quant
     seller.submit_at(address, &format!("{address}/lots"), &[("lot", &lot), ("quantity", quantity)]).await.sent_to();
 }
 
-/// Presses the button as the page shows it.
+/// Presses the button as the page shows it, with the box on cautions and age ticked where there is one.
 pub async fn hand_over(seller: &mut Person, address: &str, reason: &str) -> crate::support::Page {
-    let version = seller.get(address).await.ok().value("input[name=version]");
-    seller.submit_at(address, &format!("{address}/hand-over"), &[("version", &version), ("override_reason", reason)]).await
+    let page = seller.get(address).await.ok();
+    let (version, shown) = (page.value("input[name=version]"), if page.count("#age_seen") > 0 { "yes" } else { "" });
+    let fields = [("version", version.as_str()), ("override_reason", reason), ("age_seen", shown)];
+    seller.submit_at(address, &format!("{address}/hand-over"), &fields).await
 }
 
 /// A handover of one calm animal, done; gives its address.
@@ -122,4 +124,31 @@ pub async fn clear(house: &TestHouse, member: silkward::house::ids::MemberId, le
     .execute(&house.app.database.writer)
     .await
     .unwrap();
+}
+
+/// Enters a buyer as a counter does; gives their number.
+pub async fn buyer(seller: &mut Person, name: &str, contact: &str, address: &str) -> i64 {
+    let to = seller.submit("/buyers/new", &[("name", name), ("contact", contact), ("address", address)]).await.sent_to();
+    to.rsplit('/').next().unwrap().parse().unwrap()
+}
+
+/// Hands animals and lots over to a buyer of the book, whatever the readiness check says; gives the handover's address.
+pub async fn hand_to(
+    house: &TestHouse,
+    lead: &mut Person,
+    buyer: i64,
+    note: &str,
+    animals: &[AnimalId],
+    lots: &[(CohortId, &str)],
+) -> String {
+    let fields = [("buyer", buyer.to_string()), ("note", note.to_owned())];
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    let address = lead.submit("/handovers/new", &fields).await.sent_to();
+    for animal in animals {
+        add_animal(house, lead, &address, *animal).await;
+    }
+    for (cohort, quantity) in lots {
+        add_lot(lead, &address, *cohort, quantity).await;
+    }
+    hand_over(lead, &address, "").await.sent_to()
 }
