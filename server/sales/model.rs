@@ -14,7 +14,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished};
 pub use orders::{NewLine, NewOrder, Order, OrderState, Sale, SaleLine, Wanted, totals};
 pub use packing::{NewPacking, PackLine, PickStop, Picked};
-pub use prices::{NewPrice, NewTerms, Price, PriceClass, PriceList, PriceSex, Priced, Terms, packs_for, price_for};
+pub use prices::{NewPrice, NewTerms, Price, PriceClass, PriceList, PriceSex, Priced, Terms, price_for};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
 pub use stock::{StockFilter, StockGroup, StockItem, StockNumbers, groups, item_of};
 

@@ -9,7 +9,7 @@ use silkward::sales::model::{Item, StockItem};
 use silkward::sales::store;
 
 use super::stock::{self, CALM, LISTED, RISKY, day, house};
-use super::trade::{self, add_packs, add_tags, order};
+use super::trade::{add_packs, add_tags, order};
 use crate::support::{TestHouse, number};
 
 async fn stock_of(house: &TestHouse) -> Vec<StockItem> {
@@ -178,7 +178,6 @@ async fn an_order_takes_over_what_its_buyer_had_reserved() {
             .await
             .unwrap();
     assert_eq!(kept, [(5, None), (20, Some(1))]);
-    let _ = trade::EUROS;
 }
 
 /// Two thousand animals and forty cohorts; measured, and held to a second so that a statement for each animal would show.

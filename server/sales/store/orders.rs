@@ -29,22 +29,6 @@ pub async fn orders(db: &mut SqliteConnection, state: OrderState, most: i64) -> 
     .await?)
 }
 
-/// A buyer's orders, newest first.
-///
-/// # Errors
-/// The database can't be read.
-pub async fn orders_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<Order>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT sale_order.*, buyer.name AS buyer_name, member.name AS created_by_name,
-                (SELECT COALESCE(SUM(packs * pack_of), 0) FROM sale_line WHERE sale_line.order_id = sale_order.id) AS pieces
-         FROM sale_order JOIN buyer ON buyer.id = sale_order.buyer_id JOIN member ON member.id = sale_order.created_by
-         WHERE sale_order.buyer_id = ? ORDER BY sale_order.id DESC",
-    )
-    .bind(buyer)
-    .fetch_all(db)
-    .await?)
-}
-
 /// One order.
 ///
 /// # Errors
