@@ -193,7 +193,7 @@ async fn two_thousand_animals_are_listed_within_a_second() {
     for sql in [
         "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 1980)
          INSERT INTO animal (tag, species_id, origin, source_code, started_on, created_at)
-         SELECT 'Z' || i, 1 + i % 24, 'bought', 'C', '2026-01-10', '2026-01-10T08:00:00+00:00' FROM n",
+         SELECT printf('Z%05d', i), 1 + i % 24, 'bought', 'C', '2026-01-10', '2026-01-10T08:00:00+00:00' FROM n",
         "WITH RECURSIVE n (i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < 9)
          INSERT INTO meal (animal_id, day, offered_at, outcome, at)
          SELECT animal.id, date('2026-02-01', '+' || (i * 7) || ' days'), '2026-02-01T08:00:00+00:00', 'took', '2026-02-01T08:00:00+00:00' FROM animal, n",

@@ -46,7 +46,7 @@ async fn a_mistyped_tag_says_where() {
     let to = format!("{address}/animals");
     let wrong = format!("X{}", &tag[1..]);
     let again = seller.submit_at(&address, &to, &[("tag", &wrong)]).await.is(422).says("is mistyped").says("character");
-    assert_eq!(again.value("#tag"), wrong);
+    assert!(again.text().contains(&format!(">{wrong}</textarea>")), "what was typed is lost");
     let absent = silkward::reckoning::tag::from_serial(77_777);
     seller.submit_at(&address, &to, &[("tag", &absent)]).await.is(422).says("No animal has the tag");
     for tag in ["", "  ", "<b>x</b>", "999999999999999999999999999999999999999999"] {

@@ -124,7 +124,7 @@ async fn run(
 async fn random_histories_never_oversell_and_never_refuse_what_is_free() {
     for seed in 0..6 {
         let house = house().await;
-        let seller = house.person("Cyprian", "counter").await.id();
+        let seller = house.person("Cyprian", "lead counter").await.id();
         let cohort = stock::cohort(&house, CALM, u32::try_from(START).unwrap()).await;
         let mut write = house.app.write(None).await.unwrap();
         let mut buyers = Vec::new();

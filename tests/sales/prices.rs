@@ -83,7 +83,7 @@ async fn a_published_list_stays_readable_and_a_new_one_takes_its_place() {
     let first = usual_prices(&house, &mut seller).await;
     let second = seller.submit("/prices", &[]).await.sent_to();
     let draft = seller.get(&second).await.ok();
-    assert_eq!(draft.count("input[name=amount]"), 3);
+    assert_eq!(draft.count("table input[name=amount]"), 3);
     let ids: Vec<i64> =
         sqlx::query_scalar("SELECT id FROM price WHERE list_id = 2 ORDER BY id").fetch_all(&house.app.database.writer).await.unwrap();
     let ids: Vec<String> = ids.iter().map(ToString::to_string).collect();

@@ -24,7 +24,7 @@ async fn a_fresh_moult_stops_a_sale_and_only_a_leads_reason_lets_it_go() {
     let address = begin(&mut seller).await;
     add_animal(&house, &mut seller, &address, animal).await;
     let page = seller.get(&address).await.ok();
-    assert_eq!(page.count("textarea"), 0);
+    assert_eq!(page.count("textarea#override_reason"), 0);
     page.says("Stops it: moulted on 12 April 2026; may leave from 22 April 2026").says("has not accepted a meal since its moult");
     hand_over(&mut seller, &address, "").await.is(422).says("may leave from 22 April 2026");
     hand_over(&mut seller, &address, "it looks fine").await.is(403).says("Only a lead");
