@@ -56,6 +56,10 @@ pub const SALES: &str = "/handovers";
 pub const ORDERS: &str = "/orders";
 /// Outings: days on which stock is taken along to sell.
 pub const OUTINGS: &str = "/outings";
+/// What is sent, and how it arrived.
+pub const DISPATCH: &str = "/dispatch";
+/// The house's rules for outings, dispatch and what comes back.
+pub const ROAD_RULES: &str = "/dispatch/rules";
 /// Buyers.
 pub const BUYERS: &str = "/buyers";
 /// Rooms and racks.

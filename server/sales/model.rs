@@ -1,10 +1,17 @@
 //! Buyers, handovers and what is on them.
 
+mod outing;
 mod reserved;
+mod road;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+pub use outing::{Back, BackHome, NewOuting, Outing, OutingItem, OutingLine, OutingState};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
+pub use road::{
+    Arrival, ArrivalLine, CreditNote, CreditWhy, Credited, Journey, NewArrival, NewCredit, NewCreditLine, NewJourney, NewReturn, Returned,
+    RoadRules, Sent,
+};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};
 use crate::reckoning::sale_readiness::{Finding, may_leave};

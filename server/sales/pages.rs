@@ -4,17 +4,28 @@ mod add;
 mod buyers;
 mod finish;
 mod new;
+mod outings;
+mod road;
 
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
+use chrono::NaiveDate;
+use sqlx::SqliteConnection;
 
+use add::no_such_tag;
 pub(super) use add::{add_animal, add_lot, remove_line};
 pub(super) use buyers::{buyer, change_buyer, edit_buyer};
 pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
+pub(super) use outings::{
+    back, begin_sale, cancel as cancel_outing, create as create_outing, go, list as outings, new as new_outing, pack, reconcile, scan,
+    sell, show as outing, take_animal, take_lot, unpack,
+};
+pub(super) use road::{arrival, change_rules, collect, dispatch, journey, plan_journey, record_arrival, returned, rules, take_back};
 
-use super::model::{Buyer, CheckedLine, Handover, HandoverState};
+use self::road::OnTheWay;
+use super::model::{Buyer, CheckedLine, Handover, HandoverState, Item};
 use super::store;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
@@ -23,6 +34,7 @@ use crate::house::forms::Mistakes;
 use crate::house::ids::HandoverId;
 use crate::house::layout::{Choice, Layout, Section, page, page_again};
 use crate::papers::model::PaperLine;
+use crate::reckoning::sale_readiness::may_leave;
 
 /// How many ended handovers the list shows.
 const SHOWN: i64 = 100;
@@ -72,6 +84,9 @@ struct HandoverPage {
     impossible: bool,
     papers: Vec<ShownPaper>,
     lots: Vec<Choice>,
+    /// At a stall: the animals that are left there.
+    tags: Option<Vec<Choice>>,
+    way: OnTheWay,
     typed: Typed,
     mistakes: Mistakes,
     zone: chrono_tz::Tz,
@@ -84,23 +99,19 @@ impl HandoverPage {
         let handover = store::require_handover(&mut db, id).await?;
         let draft = handover.state == HandoverState::Draft;
         let lines = if draft { store::checked_lines(&mut db, id, app.now(), zone).await? } else { ended_lines(&mut db, id).await? };
-        let lots = if draft {
-            {
-                let keeper = store::reserved::keeper_of(&mut db, id).await?;
-                lot_choices(&store::offers(&mut db, app.today(), keeper).await?)
-            }
-        } else {
-            Vec::new()
-        };
+        let (lots, tags) = if draft { choices(&mut db, id, app.today()).await? } else { (Vec::new(), None) };
+        let way = OnTheWay::read(&mut db, &handover, app.today()).await?;
         Ok(Self {
             buyer: store::require_buyer(&mut db, handover.buyer_id).await?,
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
-            blocked: lines.iter().any(CheckedLine::blocked),
+            blocked: lines.iter().any(CheckedLine::blocked) || !may_leave(&way.against),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
             layout: Layout::of(app, me, Section::Sales).await?,
             handover,
             lines,
             lots,
+            tags,
+            way,
             typed,
             mistakes,
             zone,
@@ -109,9 +120,29 @@ impl HandoverPage {
 }
 
 /// What has left is not checked again.
-async fn ended_lines(db: &mut sqlx::SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
+async fn ended_lines(db: &mut SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
     let lines = store::lines(db, id).await?;
     Ok(lines.into_iter().map(|line| CheckedLine { line, findings: Vec::new(), band: None, impossible: None }).collect())
+}
+
+/// What may be put on a draft: the lots to choose from, and at a stall the animals, which are then the outing's only.
+async fn choices(db: &mut SqliteConnection, id: HandoverId, today: NaiveDate) -> Result<(Vec<Choice>, Option<Vec<Choice>>), AppError> {
+    let Some(stall) = store::outings::left_at_stall(&mut *db, id).await? else {
+        let keeper = store::reserved::keeper_of(&mut *db, id).await?;
+        return Ok((lot_choices(&store::offers(db, today, keeper).await?), None));
+    };
+    let (mut lots, mut tags) = (vec![Choice::new("", "choose a cohort and stage")], vec![Choice::new("", "choose a tag")]);
+    for line in stall.iter().filter(|line| line.left() > 0) {
+        match line.item(line.left()) {
+            Some(Item::Animal(_)) => tags.push(Choice::new(&line.label, format!("{} · {}", line.label, line.species))),
+            Some(Item::Lot(lot)) => {
+                let label = format!("{} · {} · {} · {} left", line.species, line.label, lot.stage, lot.quantity);
+                lots.push(Choice::new(format!("{}-{}", lot.cohort, lot.stage.code()), label));
+            }
+            None => {}
+        }
+    }
+    Ok((lots, Some(tags)))
 }
 
 fn lot_choices(offers: &[super::model::Offer]) -> Vec<Choice> {

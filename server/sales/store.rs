@@ -1,8 +1,12 @@
 //! All SQL of buyers and handovers.
 
+pub mod arrivals;
 mod hand_over;
+pub mod outings;
 mod readiness;
 pub mod reserved;
+pub mod returns;
+pub mod road;
 
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
@@ -12,7 +16,7 @@ pub use readiness::{check, checked_lines};
 
 use super::model::{Buyer, Handover, HandoverState, Keeper, Line, Lot, NewBuyer, Offer};
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId};
+use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId, OutingId};
 use crate::house::write::Write;
 
 /// All buyers, by name.
@@ -79,6 +83,14 @@ pub async fn handovers(db: &mut SqliteConnection, state: HandoverState, most: i6
 /// The database can't be read.
 pub async fn handovers_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<Handover>, AppError> {
     Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE buyer_id = ? ORDER BY id DESC").bind(buyer).fetch_all(db).await?)
+}
+
+/// The handovers of an outing, newest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn handovers_of_outing(db: &mut SqliteConnection, outing: OutingId) -> Result<Vec<Handover>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE outing_id = ? ORDER BY id DESC").bind(outing).fetch_all(db).await?)
 }
 
 /// One handover.

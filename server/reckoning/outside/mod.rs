@@ -10,6 +10,7 @@ mod calendar;
 mod common_ancestors;
 mod cusum;
 mod degree_days;
+mod dispatch;
 mod enclosure;
 mod generation;
 mod given;
@@ -23,6 +24,7 @@ mod money;
 mod moult_calibration;
 mod moult_interval;
 mod out_of_range;
+mod outing;
 mod pedigree;
 mod planner;
 mod prey;
@@ -47,6 +49,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     common_ancestors::COMMON_ANCESTORS,
     cusum::CUSUM,
     degree_days::DEGREE_DAYS,
+    dispatch::DISPATCH,
     enclosure::ENCLOSURE,
     generation::GENERATION,
     growth::GROWTH,
@@ -61,6 +64,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     moult_calibration::MOULT_CALIBRATION,
     moult_interval::MOULT_INTERVAL,
     out_of_range::OUT_OF_RANGE,
+    outing::OUTING,
     pedigree::PEDIGREE,
     planner::PLANNER,
     prey::PREY_FORECAST,

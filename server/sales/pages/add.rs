@@ -14,7 +14,7 @@ use crate::house::ids::{CohortId, HandoverId, HandoverLineId};
 use crate::house::paths;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::tag;
-use crate::sales::model::Lot;
+use crate::sales::model::{Item, Lot};
 use crate::sales::store;
 
 #[derive(Debug, Default, Deserialize)]
@@ -40,6 +40,9 @@ async fn save_animal(app: &App, me: &SignedIn, id: HandoverId, form: &Form<Anima
     let Some(animal) = animals::store::find_by_tag(write.db(), &typed).await? else {
         return Err(AppError::refused("tag", no_such_tag(&typed)));
     };
+    if store::outings::left_for(write.db(), id, Item::Animal(animal)).await? == Some(0) {
+        return Err(AppError::refused("tag", "This animal is not out on the outing, or is sold already. Choose one of the list."));
+    }
     let line = store::add_animal_line(&mut write, id, animal).await?;
     let (at, zone) = (write.at, write.zone);
     let added = store::lines(write.db(), id).await?.into_iter().find(|added| added.id == line).ok_or(AppError::NotFound)?;
@@ -52,7 +55,7 @@ async fn save_animal(app: &App, me: &SignedIn, id: HandoverId, form: &Form<Anima
 }
 
 /// What to say of a tag that no animal has: where it may be mistyped, when its check character tells so.
-fn no_such_tag(typed: &str) -> String {
+pub(super) fn no_such_tag(typed: &str) -> String {
     let typed = tag::normalise(typed);
     if tag::holds(&typed) {
         return format!("No animal has the tag {typed}. Read it again from the label.");
@@ -99,6 +102,10 @@ pub(in crate::sales) async fn add_lot(State(app): State<App>, me: SignedIn, Path
 async fn save_lot(app: &App, me: &SignedIn, id: HandoverId, form: &Form<LotForm>) -> Answer {
     let lot = form.input.check()?;
     let mut write = app.begin(me.id(), &form.once).await?;
+    let left = store::outings::left_for(write.db(), id, Item::Lot(lot)).await?.map(i64::from);
+    if let Some(left) = left.filter(|left| i64::from(lot.quantity) > *left) {
+        return Err(AppError::refused("quantity", format!("Only {left} are left on the outing. Enter fewer.")));
+    }
     let free = free_at(&mut write, id, lot.cohort, lot.stage).await?;
     if i64::from(lot.quantity) > free {
         return Err(AppError::refused("quantity", format!("Only {free} are free at this stage. Enter fewer, or release some first.")));

@@ -12,6 +12,7 @@ use crate::house::ids::{CohortId, HandoverId};
 use crate::house::write::Write;
 use crate::papers;
 use crate::papers::model::{Issued, NewSheet, Subject};
+use crate::reckoning::sale_readiness::{Finding, may_leave};
 use crate::sales::model::{CheckedLine, Item, Line};
 
 /// What a handover did.
@@ -32,10 +33,11 @@ pub struct Done {
 /// A handover that has ended, has nothing on it, or has something on it that is gone or not free any more: conflicts.
 /// Lines that the readiness check blocks, without a reason: what blocks them.
 pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Option<&str>) -> Result<Done, AppError> {
-    require_draft(write.db(), id).await?;
-    let (at, zone) = (write.at, write.zone);
+    let draft = require_draft(write.db(), id).await?;
+    let (at, zone, today) = (write.at, write.zone, write.today);
     let lines = checked_lines(write.db(), id, at, zone).await?;
-    let overridden = may_go(&lines, reason)?;
+    let journey = super::road::against(write.db(), &draft, today).await?;
+    let overridden = may_go(&lines, &journey, reason)?;
     let mut done = Done { overridden, ..Done::default() };
     let keeper = reserved::keeper_of(write.db(), id).await?;
     for checked in &lines {
@@ -52,8 +54,8 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     Ok(done)
 }
 
-/// Whether the lines may go; gives whether a reason was needed.
-fn may_go(lines: &[CheckedLine], reason: Option<&str>) -> Result<bool, AppError> {
+/// Whether the lines may go on their journey; gives whether a reason was needed.
+fn may_go(lines: &[CheckedLine], journey: &[Finding], reason: Option<&str>) -> Result<bool, AppError> {
     if lines.is_empty() {
         return Err(AppError::refused("", "Nothing is on this handover yet. Add an animal or a number out of a cohort first."));
     }
@@ -61,7 +63,7 @@ fn may_go(lines: &[CheckedLine], reason: Option<&str>) -> Result<bool, AppError>
     if !impossible.is_empty() {
         return Err(AppError::conflict(impossible.join(" ")));
     }
-    let blocked = lines.iter().any(CheckedLine::blocked);
+    let blocked = lines.iter().any(CheckedLine::blocked) || !may_leave(journey);
     if !blocked || reason.is_some_and(|reason| !reason.is_empty()) {
         return Ok(blocked);
     }
@@ -70,6 +72,9 @@ fn may_go(lines: &[CheckedLine], reason: Option<&str>) -> Result<bool, AppError>
         for finding in checked.findings.iter().filter(|finding| finding.blocks) {
             mistakes.add("override_reason", format!("{}: {}.", capital(&checked.line.words()), finding.text));
         }
+    }
+    for finding in journey.iter().filter(|finding| finding.blocks) {
+        mistakes.add("override_reason", format!("The journey: {}.", finding.text));
     }
     Err(AppError::Refused(mistakes))
 }

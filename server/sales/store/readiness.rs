@@ -16,10 +16,10 @@ use crate::reckoning::calendar::{days_after, written};
 use crate::reckoning::moult::{fast_in, span_or_largest};
 use crate::reckoning::planner::HoldFacts;
 use crate::reckoning::provenance::{Source, SourceCode};
-use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness};
+use crate::reckoning::sale_readiness::{Lot as LotFacts, SaleFacts, readiness, readiness_to_send};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::MoultState;
-use crate::sales::model::{CheckedLine, Item, Keeper, Line, Lot};
+use crate::sales::model::{CheckedLine, Item, Keeper, Line, Lot, OutingLine, Way};
 use crate::species;
 
 /// The lines of a handover, each with what speaks against its leaving at that instant.
@@ -39,9 +39,13 @@ pub async fn checked_lines(db: &mut SqliteConnection, id: HandoverId, now: DateT
 /// # Errors
 /// The database can't be read.
 pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zone: Tz) -> Result<CheckedLine, AppError> {
-    let keeper = match line.handover_id {
-        Some(handover) => super::reserved::keeper_of(&mut *db, handover).await?,
-        None => Keeper::default(),
+    let (keeper, sent, at_stall) = match line.handover_id {
+        Some(id) => {
+            let handover = super::require_handover(&mut *db, id).await?;
+            let keeper = super::reserved::keeper_of(&mut *db, id).await?;
+            (keeper, handover.way == Way::Dispatch, super::outings::left_at_stall(&mut *db, id).await?)
+        }
+        None => (Keeper::default(), false, None),
     };
     let day = local_date(zone, now);
     let (facts, hazard) = match line.item().ok_or(AppError::NotFound)? {
@@ -63,8 +67,17 @@ pub async fn check(db: &mut SqliteConnection, line: Line, now: DateTime<Utc>, zo
         }
         _ => None,
     };
+    let impossible = impossible.or_else(|| not_left(&line, at_stall.as_deref()?));
     let band = Some(i64::from(hazard.band.level()));
-    Ok(CheckedLine { findings: readiness(&facts, day), line, band, impossible })
+    let findings = if sent { readiness_to_send(&facts, day) } else { readiness(&facts, day) };
+    Ok(CheckedLine { findings, line, band, impossible })
+}
+
+/// Why a line can't be sold at a stall: fewer are left of it there.
+fn not_left(line: &Line, stall: &[OutingLine]) -> Option<String> {
+    let left = super::outings::left_of(stall, line.item()?);
+    let what = crate::house::text::capitalised(&line.words());
+    (left < line.quantity).then(|| format!("{what}: {left} are left on the outing. Enter fewer, or take it off the list."))
 }
 
 #[derive(sqlx::FromRow)]
