@@ -12,7 +12,7 @@ use silkward::house::clock::Clock;
 use silkward::house::config::Config;
 use silkward::house::database::{Durability, FolderLock};
 use silkward::house::{backup, serve};
-use silkward::{demo, reckoning, records, rounds, staff};
+use silkward::{demo, reckoning, records, rounds, species, staff};
 use tracing_subscriber::EnvFilter;
 
 /// The working book of a tarantula breeding house.
@@ -197,6 +197,8 @@ async fn run(command: Command) -> anyhow::Result<ExitCode> {
 /// Serves until asked to stop, keeping the day planned meanwhile.
 async fn serve_house(app: App) -> anyhow::Result<()> {
     let listener = serve::listen(&app).await?;
+    // A book from before the texts of care sheets gets them now.
+    species::store::texts::bring_texts(&app).await.map_err(|error| anyhow::anyhow!("the starter texts could not be added: {error}"))?;
     eprintln!("Serving {} at {}", app.site().name, app.config.public_url);
     let keeper = tokio::spawn(rounds::keep_planned(app.clone()));
     let served = serve::run(app, listener, serve::stop_signal()).await;

@@ -1,4 +1,4 @@
-//! Breeding: pairings and egg sacs, up to the day a sac is opened.
+//! Breeding: pairings and their introductions, the sacs that are waited for, and egg sacs up to the day they are opened.
 
 pub mod model;
 mod pages;
@@ -12,11 +12,24 @@ pub fn routes() -> Routes {
     Routes::new()
         .get("/breeding", May::Member, pages::list::list)
         .get("/breeding/planned", May::Member, pages::planned::planned)
-        .get("/breeding/pairings/new", May::Keep, pages::pairing::new_pairing)
-        .post("/breeding/pairings/new", May::Keep, pages::pairing::create_pairing)
+        .get("/breeding/pairings/new", May::Keep, pages::begin::new_pairing)
+        .post("/breeding/pairings/new", May::Keep, pages::begin::create_pairing)
+        .get("/breeding/pairings/{pairing}", May::Member, pages::pairing::show)
+        .get("/breeding/pairings/{pairing}/introduced", May::Keep, pages::introduce::show)
+        .post("/breeding/pairings/{pairing}/introduced", May::Keep, pages::introduce::save)
+        .get("/breeding/introductions/{introduction}/struck", May::Keep, pages::introduce::confirm)
+        .post("/breeding/introductions/{introduction}/struck", May::Keep, pages::introduce::strike)
         .get("/breeding/sacs/new", May::Keep, pages::new_sac::new_sac)
         .post("/breeding/sacs/new", May::Keep, pages::new_sac::create_sac)
         .get("/breeding/sacs/{sac}", May::Member, pages::sac::sac)
+        .get("/breeding/sacs/{sac}/log", May::Member, pages::log::log)
+        .post("/breeding/sacs/{sac}/log", May::Keep, pages::log::save)
+        .get("/breeding/sacs/{sac}/log.csv", May::Member, pages::log::temperature_csv)
+        .get("/breeding/sacs/{sac}/warmth.csv", May::Member, pages::log::warmth_csv)
+        .post("/breeding/sacs/{sac}/log/{reading}/strike", May::Keep, pages::log::strike)
+        .get("/breeding/sacs/{sac}/seen", May::Keep, pages::seen::show)
+        .post("/breeding/sacs/{sac}/seen", May::Keep, pages::seen::save)
+        .post("/breeding/sacs/{sac}/seen/{seen}/strike", May::Keep, pages::seen::strike)
         .get("/breeding/sacs/{sac}/pulled", May::Keep, pages::pull::show)
         .post("/breeding/sacs/{sac}/pulled", May::Keep, pages::pull::save)
         .get("/breeding/sacs/{sac}/opened", May::Keep, pages::open::show)

@@ -31,6 +31,8 @@ pub fn routes() -> Routes {
         .post("/cohorts/{cohort}/recounted", May::Keep, pages::recount::save)
         .get("/cohorts/{cohort}/lines/{line}/taken-back", May::Keep, pages::take_back::show)
         .post("/cohorts/{cohort}/lines/{line}/taken-back", May::Keep, pages::take_back::save)
+        .get("/cohorts/{cohort}/separated", May::Keep, pages::separated::show)
+        .post("/cohorts/{cohort}/separated", May::Keep, pages::separated::save)
         .and(deeds())
 }
 
@@ -39,7 +41,6 @@ fn deeds() -> Routes {
     let pages = [
         ("/cohorts/{cohort}/moulted", Deed::Moulted),
         ("/cohorts/{cohort}/lost", Deed::Lost),
-        ("/cohorts/{cohort}/separated", Deed::Separated),
         ("/cohorts/{cohort}/tagged", Deed::Tagged),
         ("/cohorts/{cohort}/held-back", Deed::Held),
         ("/cohorts/{cohort}/released", Deed::Released),

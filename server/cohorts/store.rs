@@ -7,6 +7,7 @@ mod ledger;
 mod lists;
 mod losses;
 mod tags;
+mod tally;
 
 use sqlx::SqliteConnection;
 
@@ -27,6 +28,7 @@ pub use ledger::{alive, balance_on, entered, lines, post, recount, reverse, reve
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
 pub use losses::{alarmed, judged_one, look_into, reviews};
 pub use tags::{Tagged, line_of, separate_and_tag, tagged_by};
+pub use tally::{keep_tally, separate_counted, tallies};
 
 /// One cohort.
 ///

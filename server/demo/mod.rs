@@ -1,5 +1,6 @@
 //! The made-up house: 18 months of work, simulated from a seed through the same store functions that the pages use.
 
+mod breeding;
 mod brood;
 mod chance;
 mod climate;

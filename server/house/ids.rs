@@ -54,14 +54,22 @@ id_types! {
     SpeciesId;
     /// A revision of a care profile.
     ProfileId;
+    /// A revision of a species' care-sheet text in a language.
+    CareTextId;
     /// What was found at a stop.
     FindingId;
     /// A tagged animal.
     AnimalId;
     /// A pairing of two animals.
     PairingId;
+    /// One time that the two of a pairing were put together.
+    IntroductionId;
     /// An egg sac.
     SacId;
+    /// A reading beside an egg sac.
+    SacReadingId;
+    /// A stage that was seen in an egg sac.
+    SacSeenId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.

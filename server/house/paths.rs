@@ -1,9 +1,10 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
 use super::ids::{
-    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId, RackId,
-    SacId, SpeciesId,
+    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
+    ProfileId, RackId, SacId, SpeciesId,
 };
+use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -46,6 +47,8 @@ pub const COHORTS: &str = "/cohorts";
 pub const ANIMALS: &str = "/animals";
 /// Pairings and sacs.
 pub const BREEDING: &str = "/breeding";
+/// What the young of two animals would be.
+pub const PLANNED_PAIRING: &str = "/breeding/planned";
 /// Risk, clearances, incidents.
 pub const HANDLING: &str = "/handling";
 /// Species.
@@ -89,6 +92,27 @@ pub fn profile(id: &ProfileId) -> String {
     format!("{SPECIES}/profiles/{id}")
 }
 
+/// The care-sheet texts of every species.
+pub const CARE_TEXTS: &str = "/species/texts";
+
+/// A revision of a care-sheet text.
+#[must_use]
+pub fn care_text(id: &CareTextId) -> String {
+    format!("{CARE_TEXTS}/{id}")
+}
+
+/// The care-sheet texts of a species.
+#[must_use]
+pub fn texts_of(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}/text")
+}
+
+/// Writing a species' care-sheet text in a language.
+#[must_use]
+pub fn write_text(id: &SpeciesId, language: &Language) -> String {
+    format!("{SPECIES}/{id}/text/{language}")
+}
+
 /// An animal's page.
 #[must_use]
 pub fn animal(id: &AnimalId) -> String {
@@ -118,6 +142,18 @@ pub fn cohort(id: &CohortId) -> String {
 #[must_use]
 pub fn rack(id: &RackId) -> String {
     format!("/racks/{id}")
+}
+
+/// A pairing's page.
+#[must_use]
+pub fn pairing(id: &PairingId) -> String {
+    format!("{BREEDING}/pairings/{id}")
+}
+
+/// Planning a pairing of a female.
+#[must_use]
+pub fn pair_with(dam: &AnimalId) -> String {
+    format!("{BREEDING}/pairings/new?dam={dam}")
 }
 
 /// A sac's page.

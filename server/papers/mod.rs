@@ -6,6 +6,7 @@ mod pages;
 mod sheet;
 mod shown;
 pub mod store;
+pub mod wording;
 
 use crate::house::access::{May, Routes};
 

@@ -4,6 +4,7 @@
 use askama::Template;
 
 use super::model::Paper;
+use super::wording::{Tongue, Wording};
 use crate::house::assets;
 use crate::house::errors::AppError;
 use crate::house::qr;
@@ -33,6 +34,31 @@ struct Strip2<'a> {
     code: &'a str,
 }
 
+/// The strip of edition 2 in German.
+#[derive(Template)]
+#[template(path = "papers/strip-2-de.html")]
+struct Strip2German<'a> {
+    paper: &'a Paper,
+    link: &'a str,
+    code: &'a str,
+    issued: String,
+}
+
+/// The strip of edition 2, in the language of the paper as far as it is there.
+fn strip_2(paper: &Paper, link: &str, code: &str) -> Result<String, AppError> {
+    if paper.language == Tongue::German.code() {
+        let issued = (Wording::in_tongue(Tongue::German).long_day)(paper.issued_on);
+        return Ok(Strip2German { paper, link, code, issued }.render()?);
+    }
+    Ok(Strip2 { paper, link, code }.render()?)
+}
+
+/// A document that was never issued, with the newest look and without a strip.
+pub(super) fn styled(document: &str) -> String {
+    let link = format!("<link rel=\"stylesheet\" href=\"{}\">\n{HEAD_END}", assets::address("sheet-2.css"));
+    document.replacen(HEAD_END, &link, 1).replacen(STRIP_2, "", 1)
+}
+
 /// The style sheet of a size of page; nothing for sizes that are not known.
 fn page_style(size: &str) -> Option<&'static str> {
     match size {
@@ -58,7 +84,7 @@ pub(super) fn document(paper: &Paper, key: &LinkKey, size: &str) -> Result<Optio
     let first = body.contains(STRIP_1);
     let (mark, strip, look) = match first {
         true => (STRIP_1, Strip1 { paper, link: &link, code: &code }.render()?, "sheet-1.css"),
-        false => (STRIP_2, Strip2 { paper, link: &link, code: &code }.render()?, "sheet-2.css"),
+        false => (STRIP_2, strip_2(paper, &link, &code)?, "sheet-2.css"),
     };
     let sheets = [Some(look), page_style(size)];
     let link_to = |name: &str| format!("<link rel=\"stylesheet\" href=\"{}\">\n", assets::address(name));

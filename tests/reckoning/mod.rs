@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
 
 mod breeding;
+mod breeding_check;
 mod calendar;
 mod climate;
 mod command_line;
@@ -50,6 +51,7 @@ mod rota;
 mod rota_coming;
 mod rota_properties;
 mod rota_proven;
+mod sac_forecast;
 mod sale_readiness;
 mod simulated;
 mod subjects;

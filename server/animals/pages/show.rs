@@ -11,6 +11,7 @@ use crate::animals::model::list::{Ancestry, OpenDuty};
 use crate::animals::model::timeline::{Day, Entry, EntryKind, by_day};
 use crate::animals::model::{Animal, AnimalStatus, Origin};
 use crate::animals::store;
+use crate::breeding::model::pairing::{MixedLine, PairAgain, SireCandidate};
 use crate::handling::model::{Caution, Hold};
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
@@ -22,7 +23,7 @@ use crate::reckoning::condition::{Condition, Scored};
 use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::{LifeStage, MoultState};
-use crate::{handling, rounds};
+use crate::{breeding, handling, rounds};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -66,6 +67,9 @@ struct ShowPage {
     left_in: bool,
     cautions: Vec<Caution>,
     holds: Vec<Hold>,
+    mixed: Option<MixedLine>,
+    candidates: Vec<SireCandidate>,
+    again: Option<PairAgain>,
 }
 
 impl ShowPage {
@@ -89,8 +93,15 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
     let mut days = by_day(entries);
     let more_days = if asked.all == "yes" { 0 } else { days.len().saturating_sub(DAYS_SHOWN) };
     days.truncate(days.len() - more_days);
+    let candidates = match breeding::store::sac_of_animal(&mut db, id).await? {
+        Some(sac) => breeding::store::sire_candidates(&mut db, sac).await?,
+        None => Vec::new(),
+    };
     page(&ShowPage {
         today: app.today(),
+        mixed: breeding::store::mixed_line_of_animal(&mut db, id).await?,
+        again: breeding::store::pair_again_of(&mut db, id, app.today()).await?,
+        candidates,
         facts,
         coming,
         lineage: store::lineage(&mut db, id).await?,

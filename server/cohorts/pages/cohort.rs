@@ -8,8 +8,10 @@ use serde::Deserialize;
 use super::deed::Deed;
 use super::survival::{self, SurvivalView};
 use super::window;
+use crate::breeding;
+use crate::breeding::model::pairing::{MixedLine, SireCandidate};
 use crate::cohorts::model::losses::Judged;
-use crate::cohorts::model::{Cohort, CohortOrigin, EnteredLine, Housing};
+use crate::cohorts::model::{Cohort, CohortOrigin, CountCheck, EnteredLine, Housing};
 use crate::cohorts::store::{self, FromSac};
 use crate::handling;
 use crate::handling::model::Hold;
@@ -88,6 +90,9 @@ struct CohortPage {
     window: Option<String>,
     judged: Option<Judged>,
     reviews: Vec<(NaiveDate, String, String)>,
+    mixed: Option<MixedLine>,
+    candidates: Vec<SireCandidate>,
+    counts: Vec<CountCheck>,
 }
 
 impl CohortPage {
@@ -97,8 +102,11 @@ impl CohortPage {
     }
 
     fn deeds(&self) -> impl Iterator<Item = Deed> {
-        let in_vials = self.cohort.housing == Housing::Vials;
-        Deed::ALL.iter().copied().filter(move |deed| !(in_vials && *deed == Deed::Separated))
+        Deed::ALL.iter().copied()
+    }
+
+    fn in_vials(&self) -> bool {
+        self.cohort.housing == Housing::Vials
     }
 }
 
@@ -119,6 +127,10 @@ pub(in crate::cohorts) async fn cohort(
     let stages: Vec<(Stage, u32)> = balance.stages().into_iter().collect();
     let when = (facts.life_stage, app.today(), app.site().zone);
     let window = window::told(&mut db, &cohort, &lines, &stages, when).await?;
+    let candidates = match breeding::store::sac_of_cohort(&mut db, id).await? {
+        Some(sac) => breeding::store::sire_candidates(&mut db, sac).await?,
+        None => Vec::new(),
+    };
     entered.reverse();
     let hidden = if asked.lines == "all" { 0 } else { entered.len().saturating_sub(NEWEST) };
     entered.truncate(entered.len() - hidden);
@@ -126,6 +138,9 @@ pub(in crate::cohorts) async fn cohort(
     page(&CohortPage {
         care: species::store::care(&mut db, cohort.species_id, facts.life_stage).await?,
         from_sac: store::from_sac(&mut db, id).await?,
+        mixed: breeding::store::mixed_line_of_cohort(&mut db, id).await?,
+        counts: store::tallies(&mut db, id).await?,
+        candidates,
         holds: handling::store::holds_of_cohort(&mut db, id, app.now()).await?,
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,

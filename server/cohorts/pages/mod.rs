@@ -7,6 +7,7 @@ pub(super) mod labels;
 pub(super) mod list;
 pub(super) mod losses;
 pub(super) mod recount;
+pub(super) mod separated;
 pub(super) mod survival;
 pub(super) mod take_back;
 mod window;

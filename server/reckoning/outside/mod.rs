@@ -32,6 +32,7 @@ mod provenance;
 mod psychrometrics;
 mod rates;
 mod rota;
+mod sac_forecast;
 mod sale_readiness;
 mod survival;
 mod tag;
@@ -72,6 +73,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     provenance::PROVENANCE,
     psychrometrics::PSYCHROMETRICS,
     rota::ROTA,
+    sac_forecast::SAC_FORECAST,
     sale_readiness::SALE_READINESS,
     units::UNITS,
 ];
