@@ -108,6 +108,12 @@ id_types! {
     HandoverLineId;
     /// An order.
     OrderId;
+    /// What is sold at one price, on an order or a handover.
+    SaleLineId;
+    /// A price list.
+    PriceListId;
+    /// A price of a list.
+    PriceId;
     /// An outing: a day on which stock is taken along to sell.
     OutingId;
     /// A line of what an outing took along.

@@ -3,6 +3,8 @@
 use super::ids::{
     AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
     ProfileId, RackId, SacId, SpeciesId,
+    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, PriceListId, ProfileId,
+    RackId, SacId, SpeciesId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
@@ -57,6 +59,14 @@ pub const SPECIES: &str = "/species";
 pub const SALES: &str = "/handovers";
 /// Orders.
 pub const ORDERS: &str = "/orders";
+/// Stock, and what of it may leave today.
+pub const STOCK: &str = "/stock";
+/// What is reserved, and for whom.
+pub const RESERVATIONS: &str = "/reservations";
+/// Price lists.
+pub const PRICES: &str = "/prices";
+/// Currency, tax and what receipts say of the seller.
+pub const TERMS: &str = "/prices/terms";
 /// Outings: days on which stock is taken along to sell.
 pub const OUTINGS: &str = "/outings";
 /// What is sent, and how it arrived.
@@ -311,6 +321,24 @@ pub fn verify(number: &str, fingerprint: &str) -> String {
 #[must_use]
 pub fn order(id: &OrderId) -> String {
     format!("{ORDERS}/{id}")
+}
+
+/// The check of what is packed for a handover.
+#[must_use]
+pub fn pack(id: &HandoverId) -> String {
+    format!("{SALES}/{id}/pack")
+}
+
+/// A price list.
+#[must_use]
+pub fn price_list(id: &PriceListId) -> String {
+    format!("{PRICES}/{id}")
+}
+
+/// Reserving an animal or a number out of a cohort: `a12`, `c3-i2`.
+#[must_use]
+pub fn reserve(item: &str) -> String {
+    format!("{RESERVATIONS}/new?item={item}")
 }
 
 /// An outing's page.

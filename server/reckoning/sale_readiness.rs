@@ -125,6 +125,18 @@ pub fn may_leave(findings: &[Finding]) -> bool {
     !findings.iter().any(|finding| finding.blocks)
 }
 
+/// The first day after this one on which nothing would block any more, by the days that holds end and moults have hardened;
+/// nothing when something else must happen first: a meal, a moult, a paper.
+pub fn may_leave_from(facts: &SaleFacts, day: NaiveDate) -> Option<NaiveDate> {
+    let hardened = facts.last_moult.map(|moulted| {
+        let fast = fast_in(&facts.fast, span_or_largest(facts.span_mm, facts.life_stage));
+        sale_from(moulted, fast)
+    });
+    let mut days: Vec<NaiveDate> = facts.holds.iter().filter_map(|hold| hold.until).chain(hardened).filter(|ahead| *ahead > day).collect();
+    days.sort_unstable();
+    days.into_iter().find(|ahead| may_leave(&readiness(facts, *ahead)))
+}
+
 fn blocks(text: impl Into<String>) -> Finding {
     Finding { blocks: true, text: text.into() }
 }

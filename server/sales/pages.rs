@@ -1,11 +1,22 @@
 //! Pages of handovers and buyers.
 
 mod add;
+mod adding;
 mod buyers;
 mod finish;
+mod line_table;
 mod new;
+pub(super) mod order;
+pub(super) mod orders;
 mod outings;
+pub(super) mod pack;
+pub(super) mod pick;
+pub(super) mod price_list;
+pub(super) mod prices;
+pub(super) mod reservations;
 mod road;
+pub(super) mod stock;
+pub(super) mod terms;
 
 use askama::Template;
 use axum::extract::State;
@@ -13,27 +24,29 @@ use axum::response::Response;
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-use add::no_such_tag;
-pub(super) use add::{add_animal, add_lot, remove_line};
+pub(super) use add::{add, change_prices, remove_line};
 pub(super) use buyers::{buyer, change_buyer, edit_buyer};
 pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
 pub(super) use outings::{
-    back, begin_sale, cancel as cancel_outing, create as create_outing, go, list as outings, new as new_outing, pack, reconcile, scan,
+    back, begin_sale, cancel as cancel_outing, create as create_outing, go, list as outings, new as new_outing, pack as pack_outing, reconcile, scan,
     sell, show as outing, take_animal, take_lot, unpack,
 };
-pub(super) use road::{arrival, change_rules, collect, dispatch, journey, plan_journey, record_arrival, returned, rules, take_back};
+pub(super) use road::{arrival, change_rules, collect, credit, dispatch, issue_credit, journey, plan_journey, record_arrival, returned, rules, take_back};
 
+use self::adding::{AddForm, lot_choices, pack_hint};
+use self::line_table::{LineTable, LinesForm, refused};
 use self::road::OnTheWay;
-use super::model::{Buyer, CheckedLine, Handover, HandoverState, Item};
+use super::model::{Buyer, CheckedLine, Handover, HandoverState, Item, Sale};
 use super::store;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
 use crate::house::forms::Mistakes;
 use crate::house::ids::HandoverId;
-use crate::house::layout::{Choice, Layout, Section, page, page_again};
-use crate::papers::model::PaperLine;
+use crate::house::layout::{Choice, Layout, Section, page, page_again, page_overtaken};
+use crate::house::paths;
+use crate::papers::model::{PaperKind, PaperLine};
 use crate::reckoning::sale_readiness::may_leave;
 
 /// How many ended handovers the list shows.
@@ -64,12 +77,18 @@ struct ShownPaper {
     link: Option<String>,
 }
 
+impl ShownPaper {
+    /// Whether the buyer opens it by a link of their own, or did: care sheets have one from the first.
+    fn has_link(&self) -> bool {
+        self.link.is_some() || self.paper.kind == PaperKind::CareSheet
+    }
+}
+
 /// What was typed into the forms of a handover's page.
 #[derive(Debug, Default)]
 struct Typed {
-    tag: String,
-    lot: String,
-    quantity: String,
+    add: AddForm,
+    lines: LinesForm,
     override_reason: String,
 }
 
@@ -87,9 +106,16 @@ struct HandoverPage {
     /// At a stall: the animals that are left there.
     tags: Option<Vec<Choice>>,
     way: OnTheWay,
-    typed: Typed,
+    pack_hint: String,
+    table: LineTable,
+    unpacked: Vec<String>,
+    typed: AddForm,
+    override_reason: String,
     mistakes: Mistakes,
     zone: chrono_tz::Tz,
+    may_edit_packs: bool,
+    lines_action: String,
+    add_action: String,
 }
 
 impl HandoverPage {
@@ -101,18 +127,28 @@ impl HandoverPage {
         let lines = if draft { store::checked_lines(&mut db, id, app.now(), zone).await? } else { ended_lines(&mut db, id).await? };
         let (lots, tags) = if draft { choices(&mut db, id, app.today()).await? } else { (Vec::new(), None) };
         let way = OnTheWay::read(&mut db, &handover, app.today()).await?;
+        let sold = store::sale_lines::sale_lines(&mut db, Sale::Handover(id)).await?;
+        let terms = store::terms::terms(&mut db).await?;
+        let unpacked = if draft && handover.order_id.is_some() { store::packing::missing(&mut db, id).await? } else { Vec::new() };
         Ok(Self {
             buyer: store::require_buyer(&mut db, handover.buyer_id).await?,
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
-            blocked: lines.iter().any(CheckedLine::blocked) || !may_leave(&way.against),
+            blocked: !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(&way.against),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
             layout: Layout::of(app, me, Section::Sales).await?,
+            pack_hint: pack_hint(&mut db, app.today()).await?,
+            table: LineTable::of(sold, terms, &typed.lines),
+            may_edit_packs: false,
+            lines_action: format!("{}/prices", paths::handover(&id)),
+            add_action: format!("{}/add", paths::handover(&id)),
+            typed: typed.add,
+            override_reason: typed.override_reason,
             handover,
             lines,
+            unpacked,
             lots,
             tags,
             way,
-            typed,
             mistakes,
             zone,
         })
@@ -145,15 +181,6 @@ async fn choices(db: &mut SqliteConnection, id: HandoverId, today: NaiveDate) ->
     Ok((lots, Some(tags)))
 }
 
-fn lot_choices(offers: &[super::model::Offer]) -> Vec<Choice> {
-    let first = Choice::new("", "choose a cohort and stage");
-    let rest = offers.iter().map(|offer| {
-        let label = format!("{} · {} · {} · {} free", offer.species, offer.code, offer.stage, offer.free);
-        Choice::new(format!("{}-{}", offer.cohort_id, offer.stage.code()), label)
-    });
-    std::iter::once(first).chain(rest).collect()
-}
-
 fn shown_papers(app: &App, papers: Vec<PaperLine>) -> Vec<ShownPaper> {
     let link = |paper: &PaperLine| {
         let nonce = paper.nonce.as_deref()?;
@@ -166,10 +193,13 @@ pub(super) async fn handover(State(app): State<App>, me: SignedIn, Path(id): Pat
     page(&HandoverPage::read(&app, &me, id, Typed::default(), Mistakes::none()).await?)
 }
 
-/// The handover's page again, with what was typed and what to mend; any other answer as it is.
+/// The handover's page again, with what was typed: 422 for what to mend, 409 when somebody was faster.
 async fn again(app: &App, me: &SignedIn, id: HandoverId, answer: Answer, typed: Typed) -> Result<Response, AppError> {
-    match answer {
-        Err(AppError::Refused(mistakes)) => page_again(&HandoverPage::read(app, me, id, typed, mistakes).await?),
-        answer => answer,
-    }
+    let error = match answer {
+        Ok(response) => return Ok(response),
+        Err(error) => error,
+    };
+    let (status, mistakes) = refused(error)?;
+    let shown = HandoverPage::read(app, me, id, typed, mistakes).await?;
+    if status == 409 { page_overtaken(&shown) } else { page_again(&shown) }
 }

@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use crate::house::ids::{AnimalId, ArrivalId, BuyerId, CohortId, HandoverId, HandoverLineId, PaperId, ShelfId};
+use crate::house::money::Currency;
 use crate::reckoning::dispatch::{self, Forecast, Rules, degrees};
 use crate::reckoning::money::TaxRate;
 use crate::reckoning::stage::Stage;
@@ -263,8 +264,10 @@ pub struct Returned {
 }
 
 /// What was charged for a line and what has been credited of it so far, in minor units.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, sqlx::FromRow)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, sqlx::FromRow)]
 pub struct Credited {
+    /// The line of the handover.
+    pub handover_line_id: HandoverLineId,
     /// What was charged for the whole line; none while nobody has said.
     pub charged_minor: Option<i64>,
     /// What has been credited of it.
@@ -289,19 +292,11 @@ pub struct NewCreditLine {
 /// A checked credit note.
 #[derive(Debug, Clone)]
 pub struct NewCredit {
-    /// The handover that it is for.
-    pub handover: HandoverId,
-    /// The number of the receipt that it refers to; may be empty.
-    pub receipt: String,
-    /// The currency, three letters.
-    pub currency: String,
-    /// The tax rate, as typed and as understood.
-    pub tax: (String, TaxRate),
-    /// Whether prices include the tax.
-    pub prices_include_tax: bool,
+    /// The tax rate of the sale.
+    pub tax: TaxRate,
     /// Its lines.
     pub lines: Vec<NewCreditLine>,
-    /// What the buyer reads of the reason; may be empty.
+    /// What the buyer reads beside it; may be empty, and names nobody.
     pub note: String,
 }
 
@@ -314,6 +309,23 @@ pub struct CreditNote {
     pub number: String,
     /// The currency.
     pub currency: String,
-    /// With tax, in minor units.
+    /// The tax rate, in percent.
+    pub tax_percent: String,
+    /// Without tax, in minor units.
+    pub net_minor: i64,
+    /// The tax.
+    pub tax_minor: i64,
+    /// With tax.
     pub gross_minor: i64,
+    /// The local day it was issued.
+    pub issued_on: NaiveDate,
+}
+
+impl CreditNote {
+    /// With tax, as pages write it.
+    #[must_use]
+    pub fn amount(&self) -> String {
+        let currency = Currency::of(&self.currency).unwrap_or(Currency { code: self.currency.clone(), decimals: 2 });
+        currency.amount(&self.gross_minor)
+    }
 }

@@ -12,7 +12,7 @@ use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::BuyerId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::paths;
-use crate::sales::model::{Buyer, Handover, NewBuyer};
+use crate::sales::model::{Buyer, Handover, NewBuyer, Order};
 use crate::sales::store;
 
 /// Checks what was typed of a buyer.
@@ -29,13 +29,16 @@ struct BuyerPage {
     layout: Layout,
     buyer: Buyer,
     handovers: Vec<Handover>,
+    orders: Vec<Order>,
+    today: chrono::NaiveDate,
 }
 
 pub(in crate::sales) async fn buyer(State(app): State<App>, me: SignedIn, Path(id): Path<BuyerId>) -> Answer {
     let mut db = app.read().await?;
     let buyer = store::require_buyer(&mut db, id).await?;
     let handovers = store::handovers_of(&mut db, id).await?;
-    page(&BuyerPage { layout: Layout::of(&app, &me, Section::Sales).await?, buyer, handovers })
+    let orders = store::orders::orders_of(&mut db, id).await?;
+    page(&BuyerPage { layout: Layout::of(&app, &me, Section::Sales).await?, buyer, handovers, orders, today: app.today() })
 }
 
 #[derive(Debug, Default, Deserialize)]

@@ -65,7 +65,8 @@ async fn save(app: &App, me: &SignedIn, id: HandoverId, form: &Form<HandOverForm
     }
     let change = Change::new("handover.done", format!("handover {id}"), in_brief(&lines, &done)).from("draft");
     let papers = i64::try_from(done.papers.len()).unwrap_or(i64::MAX);
-    let say = format!("Handed over. {} issued: print them now.", text::count(&papers, "care sheet is", "care sheets are"));
+    let receipt = done.receipt.as_ref().map_or_else(String::new, |receipt| format!(" The receipt is {}.", receipt.number));
+    let say = format!("Handed over. {} issued: print them now.{receipt}", text::count(&papers, "care sheet is", "care sheets are"));
     me.done(write, change, &paths::handover(&id), say).await
 }
 
@@ -76,7 +77,7 @@ fn in_brief(lines: &[Line], done: &Done) -> String {
         Item::Animal(animal) => Some(format!("animal {animal}")),
         Item::Lot(lot) => Some(format!("{} of cohort {}, {}", lot.quantity, lot.cohort, lot.stage.code())),
     });
-    let papers = done.papers.iter().map(|paper| format!("{} {}", paper.number, paper.fingerprint));
+    let papers = done.papers.iter().chain(&done.receipt).map(|paper| format!("{} {}", paper.number, paper.fingerprint));
     let overridden = done.overridden.then(|| "against the readiness check, with a lead's reason".to_owned());
     left.chain(papers).chain(overridden).collect::<Vec<_>>().join("; ")
 }

@@ -14,7 +14,7 @@ pub(in crate::sales) use new::{create, new};
 pub(in crate::sales) use packing::{go, pack, scan, unpack};
 pub(in crate::sales) use sell::{begin_sale, sell};
 
-use super::{lot_choices, no_such_tag};
+use super::adding::lot_choices;
 use crate::animals;
 use crate::house::app::App;
 use crate::house::audit::Change;
@@ -26,6 +26,7 @@ use crate::house::layout::{Choice, Layout, Section, page, page_again};
 use crate::house::paths;
 use crate::reckoning::outing::{Sum, reconcile as add_up};
 use crate::sales::model::{Handover, Item, Keeper, Lot, Outing, OutingItem, OutingLine, OutingState};
+use crate::sales::store::packing::{no_such_tag, scanned};
 use crate::sales::store::{self, outings};
 
 #[derive(Template)]
@@ -142,8 +143,8 @@ async fn save_animal(app: &App, me: &SignedIn, id: OutingId, form: &Form<AnimalF
     let Some(typed) = check.text("tag", &form.input.tag, 200) else { return Err(check.mistakes().into()) };
     let mut write = app.begin(me.id(), &form.once).await?;
     let tag = scanned(&typed);
-    let Some(animal) = animals::store::find_by_tag(write.db(), tag).await? else {
-        return Err(AppError::refused("tag", no_such_tag(tag)));
+    let Some(animal) = animals::store::find_by_tag(write.db(), &tag).await? else {
+        return Err(AppError::refused("tag", no_such_tag(&tag)));
     };
     outings::take(&mut write, id, Item::Animal(animal)).await.map_err(|error| at_field(error, "tag"))?;
     let change = Change::new("outing.chosen", format!("outing {id}"), format!("animal {animal}"));
@@ -193,12 +194,6 @@ pub(in crate::sales) async fn cancel(State(app): State<App>, me: SignedIn, Path(
     outings::cancel(&mut write, id).await?;
     let change = Change::new("outing.cancelled", format!("outing {id}"), "cancelled").from("packing");
     me.done(write, change, paths::OUTINGS, "Cancelled. What was kept for it is free again.").await
-}
-
-/// What a scanner or a keyboard gave, without the address that a label's code holds.
-fn scanned(typed: &str) -> &str {
-    let label = typed.rsplit_once("/t/").map_or(typed, |(_, label)| label);
-    label.split(['?', '#', '/']).next().unwrap_or(label).trim()
 }
 
 /// A refusal at the field that this form has for it.

@@ -1,6 +1,7 @@
 //! What is sent, how it arrives, and what comes back.
 
 mod arrival;
+mod credit;
 mod journey;
 mod returned;
 mod rules;
@@ -11,6 +12,7 @@ use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 pub(in crate::sales) use arrival::{arrival, record_arrival};
+pub(in crate::sales) use credit::{credit, issue_credit};
 pub(in crate::sales) use journey::{collect, journey, plan_journey};
 pub(in crate::sales) use returned::{returned, take_back};
 pub(in crate::sales) use rules::{change_rules, rules};
@@ -24,8 +26,8 @@ use crate::house::layout::{Choice, Layout, Section, page};
 use crate::reckoning::dispatch::Verdict;
 use crate::reckoning::sale_readiness::Finding;
 use crate::rooms;
-use crate::sales::model::{Arrival, Handover, HandoverState, Journey, Returned, RoadRules, Sent};
-use crate::sales::store::{arrivals, returns, road};
+use crate::sales::model::{Arrival, CreditNote, Handover, HandoverState, Journey, Returned, RoadRules, Sent};
+use crate::sales::store::{arrivals, credits, returns, road};
 
 /// How many that have arrived the list shows.
 const SHOWN: i64 = 100;
@@ -38,6 +40,7 @@ pub(super) struct OnTheWay {
     pub(super) against: Vec<Finding>,
     pub(super) arrival: Option<Arrival>,
     pub(super) returned: Vec<Returned>,
+    pub(super) credits: Vec<CreditNote>,
 }
 
 impl OnTheWay {
@@ -51,7 +54,8 @@ impl OnTheWay {
         Ok(Self {
             against: if draft { road::against(&mut *db, handover, today).await? } else { Vec::new() },
             arrival: arrivals::of(&mut *db, handover.id).await?,
-            returned: returns::of(db, handover.id).await?,
+            returned: returns::of(&mut *db, handover.id).await?,
+            credits: credits::of(db, handover.id).await?,
             journey,
             verdict,
         })

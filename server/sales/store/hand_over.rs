@@ -1,6 +1,6 @@
 //! Handing over: the stock leaves and the papers are issued, all in the caller's one transaction.
 
-use super::{checked_lines, require_draft, reserved};
+use super::{checked_lines, orders, packing, receipt, require_draft, reserved};
 use crate::animals;
 use crate::animals::model::AnimalStatus;
 use crate::cohorts;
@@ -20,6 +20,8 @@ use crate::sales::model::{CheckedLine, Item, Line};
 pub struct Done {
     /// The papers that were issued, in the order of the lines.
     pub papers: Vec<Issued>,
+    /// The receipt, when there are prices.
+    pub receipt: Option<Issued>,
     /// The cohorts that some were taken from: their duties are to be planned anew.
     pub cohorts: Vec<CohortId>,
     /// Whether a lead's reason was needed.
@@ -27,17 +29,21 @@ pub struct Done {
 }
 
 /// Hands over everything on a draft: issues one care sheet a line, moves animals and lots out of the stock, and closes the
-/// handover. `reason` is a lead's written reason for letting blocked lines go; the caller has made sure that a lead gave it.
+/// handover, and with it the order that it fulfils when that was the last of it. With prices comes a receipt. `reason` is a lead's
+/// written reason for letting blocked lines, or unpacked ones, go; the caller has made sure that a lead gave it.
 ///
 /// # Errors
 /// A handover that has ended, has nothing on it, or has something on it that is gone or not free any more: conflicts.
-/// Lines that the readiness check blocks, without a reason: what blocks them.
+/// Lines that the readiness check blocks, or that were ordered and not packed, without a reason: what blocks them. Prices on some
+/// lines only.
 pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Option<&str>) -> Result<Done, AppError> {
     let draft = require_draft(write.db(), id).await?;
+    let order = draft.order_id;
     let (at, zone, today) = (write.at, write.zone, write.today);
     let lines = checked_lines(write.db(), id, at, zone).await?;
+    let unpacked = if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() };
     let journey = super::road::against(write.db(), &draft, today).await?;
-    let overridden = may_go(&lines, &journey, reason)?;
+    let overridden = may_go(&lines, &unpacked, &journey, reason)?;
     let mut done = Done { overridden, ..Done::default() };
     let keeper = reserved::keeper_of(write.db(), id).await?;
     for checked in &lines {
@@ -48,14 +54,18 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
             done.cohorts.push(cohort);
         }
     }
+    done.receipt = receipt::issue(write, app, id).await?;
     done.cohorts.sort_unstable();
     done.cohorts.dedup();
     close(write, id, reason.filter(|_| overridden)).await?;
+    if let Some(order) = order {
+        orders::settle(write, order).await?;
+    }
     Ok(done)
 }
 
-/// Whether the lines may go on their journey; gives whether a reason was needed.
-fn may_go(lines: &[CheckedLine], journey: &[Finding], reason: Option<&str>) -> Result<bool, AppError> {
+/// Whether the lines may go, on their journey if they are sent; gives whether a reason was needed.
+fn may_go(lines: &[CheckedLine], unpacked: &[String], journey: &[Finding], reason: Option<&str>) -> Result<bool, AppError> {
     if lines.is_empty() {
         return Err(AppError::refused("", "Nothing is on this handover yet. Add an animal or a number out of a cohort first."));
     }
@@ -63,7 +73,7 @@ fn may_go(lines: &[CheckedLine], journey: &[Finding], reason: Option<&str>) -> R
     if !impossible.is_empty() {
         return Err(AppError::conflict(impossible.join(" ")));
     }
-    let blocked = lines.iter().any(CheckedLine::blocked) || !may_leave(journey);
+    let blocked = !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(journey);
     if !blocked || reason.is_some_and(|reason| !reason.is_empty()) {
         return Ok(blocked);
     }
@@ -72,6 +82,9 @@ fn may_go(lines: &[CheckedLine], journey: &[Finding], reason: Option<&str>) -> R
         for finding in checked.findings.iter().filter(|finding| finding.blocks) {
             mistakes.add("override_reason", format!("{}: {}.", capital(&checked.line.words()), finding.text));
         }
+    }
+    for missing in unpacked {
+        mistakes.add("override_reason", format!("Not packed yet: {missing}."));
     }
     for finding in journey.iter().filter(|finding| finding.blocks) {
         mistakes.add("override_reason", format!("The journey: {}.", finding.text));

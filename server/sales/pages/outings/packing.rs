@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
 
-use super::{at_field, scanned, standing};
+use super::{at_field, standing};
 use crate::house::app::App;
 use crate::house::audit::Change;
 use crate::house::errors::{Answer, AppError};
@@ -17,6 +17,7 @@ use crate::house::{paths, text};
 use crate::reckoning::stage::Stage;
 use crate::sales::model::{Item, Lot, Outing, OutingItem, OutingState};
 use crate::sales::store::outings;
+use crate::sales::store::packing::{no_such_tag, scanned};
 use crate::{animals, cohorts};
 
 #[derive(Debug, Default)]
@@ -81,14 +82,15 @@ async fn save_scan(app: &App, me: &SignedIn, id: OutingId, form: &Form<ScanForm>
     let typed = check.text("scan", &form.input.scan, 200);
     let quantity = check.optional_whole::<u32>("quantity", &form.input.quantity, 1..=3000);
     let Some(typed) = typed.filter(|_| check.ok()) else { return Err(check.mistakes().into()) };
+    let label = scanned(&typed);
     let mut write = app.begin(me.id(), &form.once).await?;
-    let item = found(&mut write, id, scanned(&typed), quantity).await?;
+    let item = found(&mut write, id, &label, quantity).await?;
     outings::pack(&mut write, id, item).await.map_err(|error| at_field(error, "scan"))?;
     let (what, say) = match item {
-        Item::Animal(animal) => (format!("animal {animal}"), format!("Tag {} is in the boxes.", scanned(&typed))),
+        Item::Animal(animal) => (format!("animal {animal}"), format!("Tag {label} is in the boxes.")),
         Item::Lot(lot) => {
             let what = format!("{} of cohort {}, {}", lot.quantity, lot.cohort, lot.stage.code());
-            (what, format!("{} of cohort {}, {}, are in the boxes.", lot.quantity, scanned(&typed), lot.stage))
+            (what, format!("{} of cohort {label}, {}, are in the boxes.", lot.quantity, lot.stage))
         }
     };
     me.done(write, Change::new("outing.packed", format!("outing {id}"), what), &pack_path(id), say).await
@@ -107,7 +109,7 @@ async fn found(write: &mut Write, id: OutingId, label: &str, quantity: Option<u3
         };
     }
     let Some(cohort) = cohorts::store::find_by_code(write.db(), label).await? else {
-        return Err(AppError::refused("scan", super::no_such_tag(label)));
+        return Err(AppError::refused("scan", no_such_tag(label)));
     };
     let stock = outings::stock(write.db(), id).await?;
     let chosen: Vec<&OutingItem> = stock.iter().filter(|item| item.cohort_id == Some(cohort)).collect();
