@@ -28,7 +28,9 @@ use crate::species;
 pub use breeders::{Breeder, adults_not_sexed, breeders};
 pub use descent::{descendants_of_animal, descendants_of_cohort};
 pub use kindred::kindred;
-pub use lines::{change_line, enter_line, entries_of, insert_line, line_of, line_of_cohort, lines, lines_of_species, require_line};
+pub use lines::{
+    change_line, enter_line, entries_of, insert_line, line_of, line_of_cohort, line_of_young, lines, lines_of_species, require_line,
+};
 pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
 pub use pedigree::pedigree;
 
