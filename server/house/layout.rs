@@ -183,6 +183,14 @@ pub fn page_again<T: Template>(template: &T) -> Answer {
     Ok(html(StatusCode::UNPROCESSABLE_ENTITY, template.render()?))
 }
 
+/// Answers with the same form again when somebody or something was faster, and says what stands now: 409.
+///
+/// # Errors
+/// The template fails.
+pub fn page_overtaken<T: Template>(template: &T) -> Answer {
+    Ok(html(StatusCode::CONFLICT, template.render()?))
+}
+
 fn html(status: StatusCode, body: String) -> Response {
     (status, Html(body)).into_response()
 }

@@ -50,6 +50,7 @@ fn nothing_but_the_front_door_is_open_to_everybody() {
             "/welcome/",
             "/renew/",
             "/sheet/",
+            "/verify",
             "/service-worker.js",
             "/round/offline",
             "/tablet/open/",

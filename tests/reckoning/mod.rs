@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing)]
 
+mod breeders;
 mod breeding;
 mod breeding_check;
 mod calendar;
@@ -15,11 +16,14 @@ mod ground;
 mod growth;
 mod growth_fit;
 mod hazard;
+mod holdback;
 mod house_of_cohorts;
+mod label_grid;
 mod language;
 mod ledger;
 mod ledger_histories;
 mod life_table;
+mod lineage;
 mod log_rank;
 mod look_ahead;
 mod loss_alarm;
@@ -46,6 +50,7 @@ mod prey;
 mod prey_choice;
 mod prose;
 mod provenance;
+mod provenance_chain;
 mod rates;
 mod reference_files;
 mod rota;
@@ -54,7 +59,9 @@ mod rota_properties;
 mod rota_proven;
 mod sac_forecast;
 mod sale_readiness;
+mod scorecard;
 mod simulated;
+mod strain;
 mod subjects;
 mod survival;
 mod survival_of_cohorts;
