@@ -19,7 +19,6 @@ mod person;
 mod prices;
 mod races;
 mod readiness;
-mod readiness;
 mod recall;
 mod recall_histories;
 mod receipt;
