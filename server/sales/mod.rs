@@ -21,6 +21,7 @@ pub fn routes() -> Routes {
         .post("/handovers/new", May::Sell, pages::create_handover)
         .get("/handovers/{handover}", May::Sell, pages::handover)
         .post("/handovers/{handover}/add", May::Sell, pages::add)
+        // Either half of that form by itself.
         .post("/handovers/{handover}/animals", May::Sell, pages::add)
         .post("/handovers/{handover}/lots", May::Sell, pages::add)
         .post("/handovers/{handover}/prices", May::Sell, pages::change_prices)
