@@ -136,13 +136,24 @@ async fn an_unknown_sire_is_said_and_several_possible_ones_are_all_asked_for() {
     lead.get(&chain).await.ok().says("the sire of sac 1 is not known and not stated").says("Unknown: no sire on record");
     for paired in ["2025-10-01", "2025-11-01"] {
         let sire = founder(&house, "C", "").await;
-        sqlx::query("INSERT INTO pairing (dam_id, sire_id, paired_on, at) VALUES (?, ?, ?, '2025-11-01T08:00:00+00:00')")
-            .bind(dam)
-            .bind(sire)
-            .bind(paired)
-            .execute(&house.app.database.writer)
-            .await
-            .unwrap();
+        let pairing: i64 = sqlx::query_scalar(
+            "INSERT INTO pairing (dam_id, sire_id, paired_on, at) VALUES (?, ?, ?, '2025-11-01T08:00:00+00:00') RETURNING id",
+        )
+        .bind(dam)
+        .bind(sire)
+        .bind(paired)
+        .fetch_one(&house.app.database.writer)
+        .await
+        .unwrap();
+        sqlx::query(
+            "INSERT INTO introduction (pairing_id, day, insertion, outcome, band, clearance, persons, at)
+             VALUES (?, ?, 'unknown', 'unknown', 0, 0, 1, '2025-11-01T08:00:00+00:00')",
+        )
+        .bind(pairing)
+        .bind(paired)
+        .execute(&house.app.database.writer)
+        .await
+        .unwrap();
     }
     let page = lead.get(&chain).await.ok();
     assert_eq!(page.words().matches("the acquisition paper of possible sire animal").count(), 4);
