@@ -125,3 +125,30 @@ pub async fn clear(house: &TestHouse, member: silkward::house::ids::MemberId, le
     .await
     .unwrap();
 }
+
+/// Enters a buyer as a counter does; gives their number.
+pub async fn buyer(seller: &mut Person, name: &str, contact: &str, address: &str) -> i64 {
+    let to = seller.submit("/buyers/new", &[("name", name), ("contact", contact), ("address", address)]).await.sent_to();
+    to.rsplit('/').next().unwrap().parse().unwrap()
+}
+
+/// Hands animals and lots over to a buyer of the book, whatever the readiness check says; gives the handover's address.
+pub async fn hand_to(
+    house: &TestHouse,
+    lead: &mut Person,
+    buyer: i64,
+    note: &str,
+    animals: &[AnimalId],
+    lots: &[(CohortId, &str)],
+) -> String {
+    let fields = [("buyer", buyer.to_string()), ("note", note.to_owned())];
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    let address = lead.submit("/handovers/new", &fields).await.sent_to();
+    for animal in animals {
+        add_animal(house, lead, &address, *animal).await;
+    }
+    for (cohort, quantity) in lots {
+        add_lot(lead, &address, *cohort, quantity).await;
+    }
+    hand_over(lead, &address, "").await.sent_to()
+}
