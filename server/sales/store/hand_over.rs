@@ -63,8 +63,9 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
             done.cohorts.push(cohort);
         }
     }
-    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
+    // The note lists every paper that goes along, the receipt among them.
     done.receipt = receipt::issue(write, app, id).await?;
+    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
     done.cohorts.sort_unstable();
     done.cohorts.dedup();
     close(write, id, reason.filter(|_| overridden)).await?;
