@@ -1,6 +1,7 @@
 //! The made-up house: 18 months of work, simulated from a seed through the same store functions that the pages use.
 
 mod brood;
+mod buyers;
 mod chance;
 mod climate;
 mod days;
@@ -167,5 +168,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     rota::absences(building, today).await?;
     building.day = today;
     days::open_today(building, now).await?;
-    practice::open_today(building).await
+    practice::open_today(building).await?;
+    buyers::settle(building).await
 }

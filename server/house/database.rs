@@ -140,7 +140,9 @@ impl Database {
             let foreign_keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(pool).await?;
             let overwrites: i64 = sqlx::query_scalar("PRAGMA secure_delete").fetch_one(pool).await?;
             if journal != "wal" || synchronous != wanted || foreign_keys != 1 || overwrites != 1 {
-                bail!("SQLite did not take its settings: journal {journal}, synchronous {synchronous}, foreign keys {foreign_keys}, secure delete {overwrites}");
+                bail!(
+                    "SQLite did not take its settings: journal {journal}, synchronous {synchronous}, foreign keys {foreign_keys}, secure delete {overwrites}"
+                );
             }
         }
         Ok(())

@@ -164,7 +164,8 @@ pub fn digits(text: &str) -> String {
 
 /// A decimal digit of the scripts that telephone numbers are written in: Latin, Arabic, Persian, Devanagari.
 fn digit(letter: char) -> Option<char> {
-    let zero = ['0', '\u{660}', '\u{6f0}', '\u{966}'].into_iter().find(|zero| (*zero as u32..*zero as u32 + 10).contains(&(letter as u32)))?;
+    let zero =
+        ['0', '\u{660}', '\u{6f0}', '\u{966}'].into_iter().find(|zero| (*zero as u32..*zero as u32 + 10).contains(&(letter as u32)))?;
     char::from_digit(letter as u32 - zero as u32, 10)
 }
 

@@ -124,7 +124,8 @@ impl FromStr for Language {
             let (first, rest) = script.split_at(1);
             tag = format!("{tag}-{}{}", first.to_ascii_uppercase(), rest.to_ascii_lowercase());
         }
-        let region = |part: &&str| (part.len() == 2 && letters(part)) || (part.len() == 3 && part.bytes().all(|byte| byte.is_ascii_digit()));
+        let region =
+            |part: &&str| (part.len() == 2 && letters(part)) || (part.len() == 3 && part.bytes().all(|byte| byte.is_ascii_digit()));
         if let Some(region) = parts.next_if(region) {
             tag = format!("{tag}-{}", region.to_ascii_uppercase());
         }

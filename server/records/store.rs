@@ -63,7 +63,8 @@ pub async fn species(db: &mut SqliteConnection, text: &str) -> Result<Vec<FoundS
 pub async fn buyers(db: &mut SqliteConnection, text: &str) -> Result<Vec<FoundBuyer>, AppError> {
     let mut buyers = Vec::new();
     for found in crate::sales::store::find(db, text).await? {
-        let handovers = sqlx::query_scalar("SELECT COUNT(*) FROM handover WHERE buyer_id = ?").bind(found.buyer.id).fetch_one(&mut *db).await?;
+        let handovers =
+            sqlx::query_scalar("SELECT COUNT(*) FROM handover WHERE buyer_id = ?").bind(found.buyer.id).fetch_one(&mut *db).await?;
         buyers.push(FoundBuyer { id: found.buyer.id, name: found.buyer.name, handovers });
     }
     Ok(buyers)

@@ -7,9 +7,7 @@ mod reserved;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
-pub use buyers::{
-    Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished,
-};
+pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};

@@ -68,10 +68,8 @@ async fn neither_the_trail_nor_the_export_names_a_buyer() {
     owner.submit_at(&recall, &format!("{recall}/letters"), &[]).await.sent_to();
     let outcome = [("what", "reached"), ("note", "canary-0199-555")];
     owner.submit_at(&recall, &format!("{recall}/buyers/{buyer}"), &outcome).await.sent_to();
-    let trail: Vec<String> = sqlx::query_scalar("SELECT action || subject || before || after FROM audit")
-        .fetch_all(&house.app.database.reader)
-        .await
-        .unwrap();
+    let trail: Vec<String> =
+        sqlx::query_scalar("SELECT action || subject || before || after FROM audit").fetch_all(&house.app.database.reader).await.unwrap();
     assert!(trail.iter().any(|row| row.contains("recall.outcome")));
     let folder = tempfile::tempdir().unwrap();
     silkward::records::export::write_all(&house.app, &folder.path().join("out")).await.unwrap();

@@ -88,8 +88,21 @@ async fn a_buyer_is_found_by_paper_tag_cohort_and_telephone() {
     let code: String =
         sqlx::query_scalar("SELECT code FROM cohort WHERE id = ?").bind(cohort).fetch_one(&house.app.database.reader).await.unwrap();
     let spaced = format!("{} {}", tag[..2].to_lowercase(), &tag[2..]);
-    for q in ["S-2026-0001", "s20260001", "S 2026 1", "s-2026-2", "2026-0002", &tag, &spaced, &code, &code.to_lowercase(), "030 555 0101", "+49305550101", "0049 30 55501", "5550101"]
-    {
+    for q in [
+        "S-2026-0001",
+        "s20260001",
+        "S 2026 1",
+        "s-2026-2",
+        "2026-0002",
+        &tag,
+        &spaced,
+        &code,
+        &code.to_lowercase(),
+        "030 555 0101",
+        "+49305550101",
+        "0049 30 55501",
+        "5550101",
+    ] {
         let page = seller_finds(&mut lead, q).await;
         assert_eq!(page.count("main tbody tr"), 1, "{q}: {}", page.words());
         page.says("Quillon Birch").lacks("Somebody Else");

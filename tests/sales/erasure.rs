@@ -126,7 +126,14 @@ async fn the_person_goes_from_every_table_and_from_the_raw_file() {
     erase(&mut owner, buyer).await;
     assert_eq!(found_raw(&data), Vec::<String>::new());
 
-    owner.get(&format!("/buyers/{buyer}")).await.ok().says("Erased buyer 1").says("S-2026-0001").says("The number 1 stays").lacks("Begin a handover");
+    owner
+        .get(&format!("/buyers/{buyer}"))
+        .await
+        .ok()
+        .says("Erased buyer 1")
+        .says("S-2026-0001")
+        .says("The number 1 stays")
+        .lacks("Begin a handover");
     owner.get("/handovers/1").await.ok().says("Erased buyer 1").says("S-2026-0001");
     owner.get("/handovers/2").await.ok().says("(erased with the buyer)").says("Ada");
     owner.get("/papers/1").await.ok().says("S-2026-0001");
@@ -154,12 +161,16 @@ async fn what_is_not_finished_is_named_and_nothing_is_erased() {
     owner.submit(&page, &[]).await.is(422).says("Tick this");
     // The database refuses the same by itself.
     let writer = &house.app.database.writer;
-    let blank = "UPDATE buyer SET name = 'Erased buyer 1', contact = '', address = '', language = '', search = '', digits = '', kept_until = NULL,
+    let blank =
+        "UPDATE buyer SET name = 'Erased buyer 1', contact = '', address = '', language = '', search = '', digits = '', kept_until = NULL,
                  kept_reason = '', erased_at = '2026-04-15T12:00:00+00:00'";
     assert!(sqlx::query(blank).execute(writer).await.unwrap_err().to_string().contains("kept for a reason"));
     sqlx::query("UPDATE buyer SET kept_until = NULL, kept_reason = ''").execute(writer).await.unwrap();
     assert!(sqlx::query(blank).execute(writer).await.unwrap_err().to_string().contains("an order of this buyer is open"));
-    sqlx::query("UPDATE sale_order SET state = 'cancelled', ended_at = '2026-04-15T11:00:00+00:00' WHERE state = 'open'").execute(writer).await.unwrap();
+    sqlx::query("UPDATE sale_order SET state = 'cancelled', ended_at = '2026-04-15T11:00:00+00:00' WHERE state = 'open'")
+        .execute(writer)
+        .await
+        .unwrap();
     assert!(sqlx::query(blank).execute(writer).await.unwrap_err().to_string().contains("is being made ready"));
     owner.submit_at(&draft, &format!("{draft}/cancel"), &[]).await.sent_to();
     let half = "UPDATE buyer SET erased_at = '2026-04-15T12:00:00+00:00'";
@@ -230,7 +241,7 @@ async fn an_older_backup_brings_nobody_back() {
     let folder = tempfile::tempdir().unwrap();
     let monday = folder.path().join("monday.backup");
     backup::write(&house.app.config, &monday).await.unwrap();
-    house.set_clock("2026-04-16T09:00:00Z");
+    house.set_clock("2026-04-15T12:30:00Z");
     finish_everything(&house, &mut owner, buyer).await;
     erase(&mut owner, buyer).await;
     let tuesday = folder.path().join("tuesday.backup");
@@ -243,10 +254,11 @@ async fn an_older_backup_brings_nobody_back() {
     assert_eq!(found_raw(&at(folder.path()).data), Vec::<String>::new());
     let restored = App::open(at(folder.path()), Clock::standing_at(noon()), Durability::Full).await.unwrap();
     assert_eq!(verify::run(&restored).await.unwrap().findings, Vec::<String>::new());
-    let (name, orders): (String, i64) = sqlx::query_as("SELECT name, (SELECT COUNT(*) FROM sale_order WHERE state = 'open') FROM buyer WHERE id = 1")
-        .fetch_one(&restored.database.reader)
-        .await
-        .unwrap();
+    let (name, orders): (String, i64) =
+        sqlx::query_as("SELECT name, (SELECT COUNT(*) FROM sale_order WHERE state = 'open') FROM buyer WHERE id = 1")
+            .fetch_one(&restored.database.reader)
+            .await
+            .unwrap();
     assert_eq!((name.as_str(), orders), ("Erased buyer 1", 0));
     assert_eq!(silkward::sales::keep(&restored).await.unwrap().again, Vec::<BuyerId>::new());
     restored.database.close().await;
@@ -278,12 +290,12 @@ async fn the_journal_meets_nobody_else() {
     let house = house().await;
     let mut lead = house.person("Ada", "lead").await;
     let gone = stock::buyer(&mut lead, NAME, "", "").await;
-    house.set_clock("2026-04-16T09:00:00Z");
+    house.set_clock("2026-04-15T12:30:00Z");
     erase(&mut lead, gone).await;
     let journal = erased::read(&erased::file(&house.app.config.data)).unwrap();
     let told = std::fs::read_to_string(erased::file(&house.app.config.data)).unwrap();
     assert_eq!(told.lines().count(), 1);
-    assert!(told.ends_with(" 1 2026-04-16T09:00:00+00:00\n"), "{told}");
+    assert!(told.ends_with(" 1 2026-04-15T12:30:00+00:00\n"), "{told}");
 
     // Another house with a buyer of that number.
     let other = TestHouse::start().await;
@@ -299,9 +311,12 @@ async fn the_journal_meets_nobody_else() {
     for statement in ["DROP TRIGGER buyer_erased_stays", "DROP TRIGGER buyer_erased_is_blank"] {
         sqlx::query(statement).execute(writer).await.unwrap();
     }
-    sqlx::query("UPDATE buyer SET erased_at = NULL, name = 'Came later', created_at = '2026-04-16T09:00:01+00:00'").execute(writer).await.unwrap();
+    sqlx::query("UPDATE buyer SET erased_at = NULL, name = 'Came later', created_at = '2026-04-15T12:30:01+00:00'")
+        .execute(writer)
+        .await
+        .unwrap();
     assert_eq!(silkward::sales::replay(&house.app).await.unwrap(), Vec::<BuyerId>::new());
-    sqlx::query("UPDATE buyer SET created_at = '2026-04-16T09:00:00+00:00'").execute(writer).await.unwrap();
+    sqlx::query("UPDATE buyer SET created_at = '2026-04-15T12:30:00+00:00'").execute(writer).await.unwrap();
     assert_eq!(silkward::sales::replay(&house.app).await.unwrap(), [BuyerId(gone)]);
 }
 

@@ -9,13 +9,16 @@ use super::stock::{self, CALM, house};
 use crate::support::{TestHouse, number};
 
 /// Tables that lead to a buyer by way of something that is not the buyer's: they tell of the house's stock.
-const OF_THE_HOUSE: [(&str, &str); 1] = [("recall", "what the house found in its own animals; its rows that concern a buyer are told of by themselves")];
+const OF_THE_HOUSE: [(&str, &str); 1] =
+    [("recall", "what the house found in its own animals; its rows that concern a buyer are told of by themselves")];
 
 /// Every table from which references lead to a buyer, and those that hold text of their own about one.
 async fn leading_to_buyers(house: &TestHouse) -> BTreeSet<String> {
     let mut db = house.app.database.reader.acquire().await.unwrap();
-    let tables: Vec<String> =
-        sqlx::query_scalar("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'").fetch_all(&mut *db).await.unwrap();
+    let tables: Vec<String> = sqlx::query_scalar("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'")
+        .fetch_all(&mut *db)
+        .await
+        .unwrap();
     let mut names: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     for table in &tables {
         let named: Vec<String> =
@@ -60,7 +63,8 @@ async fn the_inventory_and_the_export_name_every_table_that_tells_of_a_buyer() {
 async fn the_page_of_the_inventory_says_what_is_kept_and_how_long() {
     let house = house().await;
     let mut seller = house.person("Cyprian", "counter").await;
-    let mut page = seller.get("/buyers/data").await.ok().says("36 months after the last dealing").says("audit trail names buyers by number only");
+    let mut page =
+        seller.get("/buyers/data").await.ok().says("36 months after the last dealing").says("audit trail names buyers by number only");
     for kept in INVENTORY {
         page = page.says(kept.purpose).says(kept.erasure);
     }

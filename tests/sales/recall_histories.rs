@@ -37,8 +37,13 @@ struct Random {
 impl Random {
     /// Founders, then so many sacs, splits, tags, moults, deaths and sales in any order.
     async fn history(house: &TestHouse, seed: u64) -> Self {
-        let mut random =
-            Self { rng: StdRng::seed_from_u64(seed), species: species(house, CALM).await, first: day("2024-01-01"), animals: vec![], cohorts: vec![] };
+        let mut random = Self {
+            rng: StdRng::seed_from_u64(seed),
+            species: species(house, CALM).await,
+            first: day("2024-01-01"),
+            animals: vec![],
+            cohorts: vec![],
+        };
         let lead = house.person("Ada", "lead").await.id();
         let mut write = house.app.write(Some(lead)).await.unwrap();
         for name in ["One", "Two", "Three"] {
@@ -184,7 +189,12 @@ impl Random {
     async fn moult(&mut self, write: &mut Write, step: u64) {
         let animal = *self.animals.choose(&mut self.rng).unwrap();
         let on = self.on(step) - Days::new(self.rng.random_range(0..40));
-        sqlx::query("INSERT INTO moult (animal_id, day, at) VALUES (?, ?, '2026-01-01T00:00:00+00:00')").bind(animal).bind(on).execute(write.db()).await.unwrap();
+        sqlx::query("INSERT INTO moult (animal_id, day, at) VALUES (?, ?, '2026-01-01T00:00:00+00:00')")
+            .bind(animal)
+            .bind(on)
+            .execute(write.db())
+            .await
+            .unwrap();
     }
 
     async fn die(&mut self, write: &mut Write) {
@@ -306,7 +316,8 @@ impl Book {
         let start = if scope.mates { self.head(origin).unwrap_or(origin) } else { origin };
         let mut reached = BTreeMap::new();
         for node in self.up.keys() {
-            let paths: Vec<(u32, bool)> = self.paths(*node, start).into_iter().filter(|(generations, _)| scope.descent || *generations == 0).collect();
+            let paths: Vec<(u32, bool)> =
+                self.paths(*node, start).into_iter().filter(|(generations, _)| scope.descent || *generations == 0).collect();
             if let Some(least) = paths.iter().map(|(generations, _)| *generations).min() {
                 reached.insert(*node, (least, paths.iter().any(|(_, sure)| *sure)));
             }
@@ -338,7 +349,9 @@ async fn hold_against_the_book(house: &TestHouse, book: &Book, origin: Node, sco
     let wanted: BTreeSet<(i64, i64)> = handed_over(house)
         .await
         .into_iter()
-        .filter(|(_, animal, cohort, _)| animal.map(Node::Animal).or(cohort.map(Node::Cohort)).is_some_and(|node| reached.contains_key(&node)))
+        .filter(|(_, animal, cohort, _)| {
+            animal.map(Node::Animal).or(cohort.map(Node::Cohort)).is_some_and(|node| reached.contains_key(&node))
+        })
         .map(|(line, _, _, quantity)| (line, quantity))
         .collect();
     let listed: Vec<(i64, i64)> =
@@ -351,7 +364,13 @@ async fn hold_against_the_book(house: &TestHouse, book: &Book, origin: Node, sco
         let node = one.animal.map(|id| Node::Animal(id.0)).or(one.cohort.map(|id| Node::Cohort(id.0))).unwrap();
         let (generation, sure) = reached[&node];
         assert_eq!((one.generation, one.certain), (generation, sure), "{origin:?} {scope:?}: {one:?}");
-        let relation = if node == origin { Relation::Itself } else if generation == 0 { Relation::Mate } else { Relation::Descendant };
+        let relation = if node == origin {
+            Relation::Itself
+        } else if generation == 0 {
+            Relation::Mate
+        } else {
+            Relation::Descendant
+        };
         assert_eq!(one.relation, relation);
         assert!(one.fate != Fate::Returned);
         *whole.entry(node).or_default() += one.quantity;

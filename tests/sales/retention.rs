@@ -39,7 +39,10 @@ async fn past_the_rule_buyers_are_erased_once_and_counted() {
     assert_eq!(keep(&house).await, [1, 3]);
     assert_eq!(keep(&house).await, Vec::<i64>::new());
     assert_eq!(number(&house, "SELECT COUNT(*) FROM audit").await, rows + 1);
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM audit WHERE action = 'buyers.erased' AND after = '2 erased by the house''s rule: 1, 3'").await, 1);
+    assert_eq!(
+        number(&house, "SELECT COUNT(*) FROM audit WHERE action = 'buyers.erased' AND after = '2 erased by the house''s rule: 1, 3'").await,
+        1
+    );
     let file = std::fs::read(house.app.config.database_file()).unwrap();
     assert!(!file.windows(8).any(|window| window == b"Long Ago"));
     assert!(file.windows(12).any(|window| window == b"Bought Later"));

@@ -117,7 +117,14 @@ pub async fn buyer(seller: &mut Person, name: &str, contact: &str, address: &str
 }
 
 /// Hands animals and lots over to a buyer of the book, whatever the readiness check says; gives the handover's address.
-pub async fn hand_to(house: &TestHouse, lead: &mut Person, buyer: i64, note: &str, animals: &[AnimalId], lots: &[(CohortId, &str)]) -> String {
+pub async fn hand_to(
+    house: &TestHouse,
+    lead: &mut Person,
+    buyer: i64,
+    note: &str,
+    animals: &[AnimalId],
+    lots: &[(CohortId, &str)],
+) -> String {
     let fields = [("buyer", buyer.to_string()), ("note", note.to_owned())];
     let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
     let address = lead.submit("/handovers/new", &fields).await.sent_to();

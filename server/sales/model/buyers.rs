@@ -138,7 +138,10 @@ impl Unfinished {
         let orders = self.orders.iter().map(|id| format!("Order {id} is open: hand it over or cancel it first."));
         let drafts = self.drafts.iter().map(|id| format!("Handover {id} is being made ready: finish or cancel it first."));
         let held = self.held_until.map(|day| {
-            format!("They are kept until {} for a reason that an owner wrote down: an owner ends that first.", crate::house::text::day(&day))
+            format!(
+                "They are kept until {} for a reason that an owner wrote down: an owner ends that first.",
+                crate::house::text::day(&day)
+            )
         });
         orders.chain(drafts).chain(held).collect()
     }

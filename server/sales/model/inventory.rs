@@ -89,4 +89,3 @@ pub const INVENTORY: [Kept; 10] = [
         erasure: "the note goes; the rest stays, tied to the buyer's number",
     },
 ];
-

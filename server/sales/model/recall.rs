@@ -97,7 +97,8 @@ impl Scope {
     /// In words.
     #[must_use]
     pub fn words(&self) -> String {
-        let parts = [(self.mates, "cohort mates"), (self.descent, "the young of all generations"), (self.rack, "what stands on the same rack")];
+        let parts =
+            [(self.mates, "cohort mates"), (self.descent, "the young of all generations"), (self.rack, "what stands on the same rack")];
         let chosen: Vec<&str> = parts.into_iter().filter(|(chosen, _)| *chosen).map(|(_, words)| words).collect();
         if chosen.is_empty() { "nothing else".to_owned() } else { chosen.join(", ") }
     }

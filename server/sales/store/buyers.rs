@@ -50,12 +50,10 @@ pub async fn page_of_buyers(db: &mut SqliteConnection, page: i64) -> Result<Vec<
 /// # Errors
 /// [`AppError::NotFound`] when there is none.
 pub async fn require_buyer(db: &mut SqliteConnection, id: BuyerId) -> Result<Buyer, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT id, name, contact, address, language, erased_at, kept_until, kept_reason, version FROM buyer WHERE id = ?",
-    )
-    .bind(id)
-    .fetch_one(db)
-    .await?)
+    Ok(sqlx::query_as("SELECT id, name, contact, address, language, erased_at, kept_until, kept_reason, version FROM buyer WHERE id = ?")
+        .bind(id)
+        .fetch_one(db)
+        .await?)
 }
 
 /// What a search compares: name and contact folded, and the digits of the contact.
@@ -70,17 +68,15 @@ fn folded(name: &str, contact: &str) -> (String, String) {
 pub async fn insert_buyer(write: &mut Write, new: &NewBuyer) -> Result<BuyerId, AppError> {
     let at = write.at;
     let (search, digits) = folded(&new.name, &new.contact);
-    Ok(sqlx::query_scalar(
-        "INSERT INTO buyer (name, contact, address, search, digits, created_at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id",
-    )
-    .bind(&new.name)
-    .bind(&new.contact)
-    .bind(&new.address)
-    .bind(search)
-    .bind(digits)
-    .bind(at)
-    .fetch_one(write.db())
-    .await?)
+    Ok(sqlx::query_scalar("INSERT INTO buyer (name, contact, address, search, digits, created_at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id")
+        .bind(&new.name)
+        .bind(&new.contact)
+        .bind(&new.address)
+        .bind(search)
+        .bind(digits)
+        .bind(at)
+        .fetch_one(write.db())
+        .await?)
 }
 
 /// Corrects what is known of a buyer.

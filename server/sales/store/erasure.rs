@@ -79,7 +79,10 @@ async fn blank(write: &mut Write, id: BuyerId, at: DateTime<Utc>) -> Result<(), 
 
 async fn blank_papers(write: &mut Write, id: BuyerId) -> Result<(), AppError> {
     let (who, now) = (write.who, write.at);
-    sqlx::query("DELETE FROM paper_person WHERE paper_id IN (SELECT id FROM paper WHERE buyer_id = ?)").bind(id).execute(write.db()).await?;
+    sqlx::query("DELETE FROM paper_person WHERE paper_id IN (SELECT id FROM paper WHERE buyer_id = ?)")
+        .bind(id)
+        .execute(write.db())
+        .await?;
     sqlx::query(
         "UPDATE buyer_link SET revoked_at = ?, revoked_by = ?
          WHERE revoked_at IS NULL AND paper_id IN (SELECT id FROM paper WHERE buyer_id = ?)",
@@ -144,8 +147,10 @@ pub async fn back_again(db: &mut SqliteConnection, journal: &BTreeSet<Erased>) -
     let Some(house) = audit::first(db).await? else { return Ok(Vec::new()) };
     let mut back = Vec::new();
     for one in journal.iter().filter(|one| one.house == house) {
-        let created_at: Option<DateTime<Utc>> =
-            sqlx::query_scalar("SELECT created_at FROM buyer WHERE id = ? AND erased_at IS NULL").bind(one.buyer).fetch_optional(&mut *db).await?;
+        let created_at: Option<DateTime<Utc>> = sqlx::query_scalar("SELECT created_at FROM buyer WHERE id = ? AND erased_at IS NULL")
+            .bind(one.buyer)
+            .fetch_optional(&mut *db)
+            .await?;
         if created_at.is_some_and(|created_at| created_at <= one.at) {
             back.push(one.clone());
         }

@@ -152,17 +152,19 @@ pub async fn note_contact(
     note: &str,
 ) -> Result<(), AppError> {
     let (who, at, today) = (write.who, write.at, write.today);
-    sqlx::query("INSERT INTO recall_contact (recall_id, buyer_id, what, paper_id, day, note, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)")
-        .bind(id)
-        .bind(buyer)
-        .bind(what)
-        .bind(paper)
-        .bind(today)
-        .bind(note)
-        .bind(who)
-        .bind(at)
-        .execute(write.db())
-        .await?;
+    sqlx::query(
+        "INSERT INTO recall_contact (recall_id, buyer_id, what, paper_id, day, note, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+    )
+    .bind(id)
+    .bind(buyer)
+    .bind(what)
+    .bind(paper)
+    .bind(today)
+    .bind(note)
+    .bind(who)
+    .bind(at)
+    .execute(write.db())
+    .await?;
     Ok(())
 }
 

@@ -69,10 +69,8 @@ pub(in crate::sales) async fn json_of_person(State(app): State<App>, _me: Signed
         "tables": tables.iter().map(table).collect::<Vec<_>>(),
     });
     let body = serde_json::to_string_pretty(&whole).map_err(|error| AppError::Internal(error.into()))?;
-    let headers = [
-        (header::CONTENT_TYPE, "application/json; charset=utf-8".to_owned()),
-        (header::CONTENT_DISPOSITION, attachment(id, "json")),
-    ];
+    let headers =
+        [(header::CONTENT_TYPE, "application/json; charset=utf-8".to_owned()), (header::CONTENT_DISPOSITION, attachment(id, "json"))];
     Ok((headers, body).into_response())
 }
 
@@ -94,8 +92,7 @@ pub(in crate::sales) async fn csv_of_person(State(app): State<App>, _me: SignedI
         writer.write_record(line).map_err(|error| AppError::Internal(error.into()))?;
     }
     let body = writer.into_inner().map_err(|error| AppError::Internal(anyhow::anyhow!("{error}")))?;
-    let headers =
-        [(header::CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()), (header::CONTENT_DISPOSITION, attachment(id, "csv"))];
+    let headers = [(header::CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()), (header::CONTENT_DISPOSITION, attachment(id, "csv"))];
     Ok((headers, body).into_response())
 }
 

@@ -71,7 +71,9 @@ async fn erase(app: &App, me: &SignedIn, id: BuyerId, form: &Form<EraseForm>) ->
     if let Err(error) = keep::finish(app).await {
         // The mark that the file is to be written anew stands in the book: the next look does it.
         tracing::error!(?error, "the file could not be written anew after an erasure; the next try follows soon");
-        me.visit.flash("The book's file could not be rewritten without them at once; the house tries again within ten minutes.", true).await?;
+        me.visit
+            .flash("The book's file could not be rewritten without them at once; the house tries again within ten minutes.", true)
+            .await?;
     }
     Ok(answer)
 }

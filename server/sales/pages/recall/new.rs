@@ -178,7 +178,13 @@ async fn record(app: &App, me: &SignedIn, wanted: &Wanted, form: &Form<RecallFor
         None => 0,
     };
     let sold = Outlook::of(&found).sold;
-    let after = format!("{}; {}; {}; {} found, {sold} sold, {held} held", recall.origin.words(), recall.scope.words(), recall.reason.code(), found.len());
+    let after = format!(
+        "{}; {}; {}; {} found, {sold} sold, {held} held",
+        recall.origin.words(),
+        recall.scope.words(),
+        recall.reason.code(),
+        found.len()
+    );
     me.done(write, Change::new("recall.made", format!("recall {id}"), after), &paths::recall(&id), "The recall is in the book.").await
 }
 

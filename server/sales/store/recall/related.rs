@@ -131,8 +131,10 @@ struct LineRow {
 
 /// The closest ties first, and within them by id.
 async fn whereabouts(db: &mut SqliteConnection, ties: &Ties) -> Result<Vec<NewFound>, AppError> {
-    let animals = serde_json::json!(ties.0.keys().filter_map(|kin| if let Kin::Animal(id) = kin { Some(id.0) } else { None }).collect::<Vec<_>>());
-    let cohorts = serde_json::json!(ties.0.keys().filter_map(|kin| if let Kin::Cohort(id) = kin { Some(id.0) } else { None }).collect::<Vec<_>>());
+    let animals =
+        serde_json::json!(ties.0.keys().filter_map(|kin| if let Kin::Animal(id) = kin { Some(id.0) } else { None }).collect::<Vec<_>>());
+    let cohorts =
+        serde_json::json!(ties.0.keys().filter_map(|kin| if let Kin::Cohort(id) = kin { Some(id.0) } else { None }).collect::<Vec<_>>());
     let (animals, cohorts) = (animals.to_string(), cohorts.to_string());
     let lines = lines_of(db, &animals, &cohorts).await?;
     let mut found = Vec::new();
