@@ -44,6 +44,11 @@ CREATE TRIGGER animal_holdback_takes_turns BEFORE INSERT ON animal_holdback BEGI
     WHERE NEW.held = 0 AND NEW.member_id IS NOT NULL
       AND NOT EXISTS (SELECT 1 FROM member WHERE id = NEW.member_id AND disabled_at IS NULL AND (is_owner = 1 OR is_lead = 1));
 END;
+-- What a brood's own holdback says too: anybody who keeps holds back, a lead releases.
+CREATE TRIGGER holdback_released_by_lead BEFORE INSERT ON holdback
+WHEN NEW.quantity < 0 AND NEW.member_id IS NOT NULL
+  AND NOT EXISTS (SELECT 1 FROM member WHERE id = NEW.member_id AND disabled_at IS NULL AND (is_owner = 1 OR is_lead = 1))
+BEGIN SELECT RAISE(ABORT, 'holdback: only a lead releases'); END;
 CREATE TRIGGER animal_sells_only_free BEFORE UPDATE OF status ON animal
 WHEN NEW.status = 'sold' AND OLD.status <> 'sold' AND EXISTS (SELECT 1 FROM animal_held_back WHERE animal_id = NEW.id)
 BEGIN SELECT RAISE(ABORT, 'animal: it is held back for breeding; a lead releases it first'); END;
@@ -78,11 +83,6 @@ CREATE TABLE line_entry (
 ) STRICT;
 CREATE INDEX line_entry_by_animal ON line_entry (animal_id, id);
 CREATE INDEX line_entry_by_cohort ON line_entry (cohort_id, id);
-CREATE VIEW line_entry_standing AS
-SELECT entry.* FROM line_entry AS entry
-WHERE NOT EXISTS (
-    SELECT 1 FROM line_entry AS later
-    WHERE later.id > entry.id AND (later.animal_id = entry.animal_id OR later.cohort_id = entry.cohort_id));
 CREATE TRIGGER line_entry_keeps BEFORE UPDATE ON line_entry BEGIN SELECT RAISE(ABORT, 'entries of a line are never changed'); END;
 CREATE TRIGGER line_entry_loses_none BEFORE DELETE ON line_entry BEGIN SELECT RAISE(ABORT, 'entries of a line are never removed'); END;
 CREATE TRIGGER line_entry_of_its_species BEFORE INSERT ON line_entry BEGIN

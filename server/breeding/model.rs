@@ -1,10 +1,17 @@
 //! Pairings and egg sacs.
 
+pub mod forecast;
+pub mod incubation;
+pub mod kindred;
+pub mod lineage;
+pub mod lines;
+pub mod pairing;
+
 use chrono::NaiveDate;
 
 use crate::cohorts::model::Housing;
-use crate::house::ids::{AnimalId, CohortId, PairingId, SacId, ShelfId, SpeciesId};
-use crate::reckoning::breeding::Pairing;
+use crate::house::ids::{AnimalId, CohortId, SacId, ShelfId, SpeciesId};
+use crate::reckoning::breeding::counts::Tally;
 use crate::reckoning::provenance::Source;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LossCause, Sex};
@@ -28,6 +35,8 @@ coded_enum! {
 }
 
 text_columns! { Incubation, SacState }
+
+pub use pairing::{Introduction, NewIntroduction, NewPairing, PairingRow};
 
 /// An egg sac.
 #[derive(Debug, Clone, sqlx::FromRow)]
@@ -76,6 +85,8 @@ pub struct Sac {
     pub pull_from_day: u32,
     /// Its last day.
     pub pull_to_day: u32,
+    /// The base above which its warmth is summed, tenths of °C.
+    pub base_decicelsius: i64,
     /// The cohort that came from it.
     pub cohort_id: Option<CohortId>,
     /// That cohort's code.
@@ -133,8 +144,10 @@ pub struct Bad {
 pub struct Opening {
     /// The local day.
     pub day: NaiveDate,
-    /// How many were alive at each stage.
+    /// How many were alive at each stage, by the count that is taken.
     pub counts: Vec<(Stage, u32)>,
+    /// How many were alive in all, by each count that was made.
+    pub tally: Tally,
     /// How many were bad.
     pub bad: Vec<Bad>,
     /// The cohort's code; one is made when none is given.
@@ -149,50 +162,6 @@ pub struct Opening {
     pub shelf: Option<ShelfId>,
     /// Its position on the shelf.
     pub position: Option<i64>,
-    /// A note; may be empty.
-    pub note: String,
-}
-
-/// A pairing with the tags of the two.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct PairingRow {
-    /// Its id.
-    pub id: PairingId,
-    /// The female.
-    pub dam_id: AnimalId,
-    /// Her tag.
-    pub dam_tag: String,
-    /// The male.
-    pub sire_id: AnimalId,
-    /// His tag.
-    pub sire_tag: String,
-    /// Their species.
-    pub species: String,
-    /// The day.
-    pub paired_on: NaiveDate,
-    /// The dam's first moult after it, which makes it void.
-    pub void_since: Option<NaiveDate>,
-    /// A note.
-    pub note: String,
-}
-
-impl PairingRow {
-    /// The pairing as the reckoning takes it.
-    #[must_use]
-    pub fn pairing(&self) -> Pairing {
-        Pairing { id: self.id.0, sire: self.sire_id.0, on: self.paired_on }
-    }
-}
-
-/// A checked pairing.
-#[derive(Debug, Clone)]
-pub struct NewPairing {
-    /// The female.
-    pub dam: AnimalId,
-    /// The male.
-    pub sire: AnimalId,
-    /// The day.
-    pub day: NaiveDate,
     /// A note; may be empty.
     pub note: String,
 }

@@ -1,15 +1,24 @@
 //! All SQL of breeding: sacs here, pairings below.
 
+mod breeders;
 mod descent;
+pub mod incubation;
+mod intervals;
+mod introductions;
+mod kindred;
+mod lines;
+mod look;
 mod pairings;
 mod pedigree;
+mod sires;
+mod watch;
 
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-use super::model::{NewSac, Opening, Sac, SacState};
+use super::model::{NewSac, Opening, Parent, Sac, SacState};
 use crate::cohorts;
 use crate::cohorts::model::{NewCohort, NewLine, NewOrigin};
 use crate::house::errors::AppError;
@@ -22,9 +31,20 @@ use crate::reckoning::words::{LossCause, Sex};
 use crate::rooms;
 use crate::species;
 
+pub use breeders::{Breeder, adults_not_sexed, breeders};
 pub use descent::{descendants_of_animal, descendants_of_cohort};
-pub use pairings::{dam_moults, insert_pairing, pairings, pairings_of, parent, parents};
+pub use intervals::{intervals, stages_ahead};
+pub use introductions::{faults, introduce, introductions_of, introductions_of_dam, require_introduction, strike_introduction};
+pub use kindred::kindred;
+pub use lines::{change_line, enter_line, entries_of, insert_line, line_of, line_of_cohort, lines, lines_of_species, require_line};
+pub use look::{Asking, asked_of_people, look};
+pub use pairings::{begin_pairing, dam_moults, pairings, pairings_of, parent, parents, require_pairing};
 pub use pedigree::pedigree;
+pub use sires::{
+    mixed_line_of_animal, mixed_line_of_cohort, mixed_line_of_sac, parentage_of, sac_of_animal, sac_of_cohort, sire_by_introductions,
+    sire_candidates,
+};
+pub use watch::{pair_again, pair_again_of, voided_by_moult, voided_by_signoff, watched};
 
 /// One sac.
 ///
@@ -35,7 +55,7 @@ pub async fn require_sac(db: &mut SqliteConnection, id: SacId) -> Result<Sac, Ap
         "SELECT sac.id, sac.species_id, species.accepted_name AS species, sac.dam_id, dam.tag AS dam_tag, sac.dam_note, sac.dam_wild_mated,
                 sac.sire_id, sire.tag AS sire_tag, sac.sire_note, sac.laid_on, sac.pulled_on, sac.incubation, sac.incubation_note,
                 sac.shelf_id, sac.position, place.label AS place, sac.state, sac.ended_on, sac.end_note,
-                species.pull_from_day, species.pull_to_day, cohort.id AS cohort_id, cohort.code AS cohort_code
+                species.pull_from_day, species.pull_to_day, sac.base_decicelsius, cohort.id AS cohort_id, cohort.code AS cohort_code
          FROM sac JOIN species ON species.id = sac.species_id
          LEFT JOIN animal AS dam ON dam.id = sac.dam_id LEFT JOIN animal AS sire ON sire.id = sac.sire_id
          LEFT JOIN place ON place.shelf_id = sac.shelf_id LEFT JOIN cohort ON cohort.sac_id = sac.id
@@ -55,7 +75,7 @@ pub async fn sacs(db: &mut SqliteConnection) -> Result<Vec<Sac>, AppError> {
         "SELECT sac.id, sac.species_id, species.accepted_name AS species, sac.dam_id, dam.tag AS dam_tag, sac.dam_note, sac.dam_wild_mated,
                 sac.sire_id, sire.tag AS sire_tag, sac.sire_note, sac.laid_on, sac.pulled_on, sac.incubation, sac.incubation_note,
                 sac.shelf_id, sac.position, place.label AS place, sac.state, sac.ended_on, sac.end_note,
-                species.pull_from_day, species.pull_to_day, cohort.id AS cohort_id, cohort.code AS cohort_code
+                species.pull_from_day, species.pull_to_day, sac.base_decicelsius, cohort.id AS cohort_id, cohort.code AS cohort_code
          FROM sac JOIN species ON species.id = sac.species_id
          LEFT JOIN animal AS dam ON dam.id = sac.dam_id LEFT JOIN animal AS sire ON sire.id = sac.sire_id
          LEFT JOIN place ON place.shelf_id = sac.shelf_id LEFT JOIN cohort ON cohort.sac_id = sac.id
@@ -107,6 +127,7 @@ async fn check_parents(write: &mut Write, new: &NewSac) -> Result<(), AppError> 
     if let Some(dam) = new.dam {
         let dam = pairings::chosen(write.db(), "dam", dam).await?;
         pairings::check_parent("dam", &dam, Sex::Male, new.laid_on)?;
+        check_elder(write, "dam", &dam, new.laid_on).await?;
         if dam.species_id != new.species_id {
             return Err(AppError::refused("dam", format!("{} is a {}. Choose her species.", dam.tag, dam.species)));
         }
@@ -117,6 +138,8 @@ async fn check_parents(write: &mut Write, new: &NewSac) -> Result<(), AppError> 
         let sire = pairings::chosen(write.db(), "sire", sire).await?;
         // He may have left long before: one pairing serves until the dam moults.
         pairings::check_sex("sire", &sire, Sex::Female)?;
+        after_a_pairing(write, new, &sire).await?;
+        check_elder(write, "sire", &sire, new.laid_on).await?;
         if sire.species_id != new.species_id {
             return Err(AppError::refused("sire", format!("{} is a {}, another species than the dam.", sire.tag, sire.species)));
         }
@@ -124,14 +147,54 @@ async fn check_parents(write: &mut Write, new: &NewSac) -> Result<(), AppError> 
     Ok(())
 }
 
-fn check_past(field: &'static str, day: NaiveDate, today: NaiveDate) -> Result<(), AppError> {
+/// A sac comes after its pairing: a sire whose every introduction to the dam is later can't have sired it.
+async fn after_a_pairing(write: &mut Write, new: &NewSac, sire: &Parent) -> Result<(), AppError> {
+    let Some(dam) = new.dam else { return Ok(()) };
+    let introductions = introductions_of_dam(write.db(), dam).await?;
+    let days = || introductions.iter().filter(|one| one.sire_id == sire.id).map(|one| one.day);
+    match days().min() {
+        Some(first) if first > new.laid_on => Err(AppError::refused(
+            "sire",
+            format!(
+                "{} was first put to her on {}, after this sac was laid. Correct the day, choose another sire, or “not known”.",
+                sire.tag,
+                text::day(&first)
+            ),
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// Nobody is their own ancestor: a parent hatched before the sac was laid, from a sac that was laid before.
+async fn check_elder(write: &mut Write, field: &'static str, parent: &Parent, laid_on: NaiveDate) -> Result<(), AppError> {
+    let born_on: Option<NaiveDate> =
+        sqlx::query_scalar("SELECT born_on FROM animal WHERE id = ?").bind(parent.id).fetch_one(write.db()).await?;
+    if let Some(born) = born_on.filter(|born| *born >= laid_on) {
+        let message =
+            format!("{} hatched on {}, not before this sac was laid. Check the day, or choose another.", parent.tag, text::day(&born));
+        return Err(AppError::refused(field, message));
+    }
+    let Some(own) = sac_of_animal(write.db(), parent.id).await? else { return Ok(()) };
+    let own = require_sac(write.db(), own).await?;
+    if own.laid_on >= laid_on {
+        let message = format!(
+            "{} hatched from a sac that was laid on {}, not before this one: nobody is their own ancestor. Check the day, or choose another.",
+            parent.tag,
+            text::day(&own.laid_on)
+        );
+        return Err(AppError::refused(field, message));
+    }
+    Ok(())
+}
+
+pub(super) fn check_past(field: &'static str, day: NaiveDate, today: NaiveDate) -> Result<(), AppError> {
     if day > today {
         return Err(AppError::refused(field, format!("This day is still to come; the latest possible is {today}.")));
     }
     Ok(())
 }
 
-fn check_after(field: &'static str, day: NaiveDate, laid_on: NaiveDate) -> Result<(), AppError> {
+pub(super) fn check_after(field: &'static str, day: NaiveDate, laid_on: NaiveDate) -> Result<(), AppError> {
     if day < laid_on {
         return Err(AppError::refused(field, format!("The sac was laid on {}; enter that day or a later one.", text::day(&laid_on))));
     }
@@ -246,6 +309,10 @@ pub async fn open_sac(write: &mut Write, id: SacId, opening: &Opening) -> Result
         counts: found.into_iter().collect(),
     };
     let cohort = cohorts::store::insert(write, &new).await?;
+    let taken = cohorts::store::keep_tally(write, cohort, opening.day, opening.tally, None).await?;
+    if taken != opening.counts.iter().map(|(_, quantity)| *quantity).sum::<u32>() {
+        return Err(AppError::refused("third", "The last count does not add up. Enter it again."));
+    }
     for bad in opening.bad.iter().filter(|bad| bad.quantity > 0) {
         let line = NewLine::lost(opening.day, bad.stage, bad.quantity, bad.cause).with_note("bad when the sac was opened");
         cohorts::store::post(write, cohort, &line).await?;

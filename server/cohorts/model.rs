@@ -2,8 +2,11 @@
 
 pub mod family;
 pub mod losses;
+pub mod tally;
 
 use chrono::NaiveDate;
+
+pub use tally::CountCheck;
 
 use crate::house::ids::{CohortId, LineId, SacId, ShelfId, SignoffId, SpeciesId};
 use crate::reckoning::ledger::{Bucket, Line, LineKind, Stage};

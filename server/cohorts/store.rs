@@ -7,6 +7,7 @@ mod ledger;
 mod lists;
 mod losses;
 mod tags;
+mod tally;
 
 use sqlx::SqliteConnection;
 
@@ -22,11 +23,12 @@ use crate::species;
 pub(super) use care::check_shelf;
 pub use care::{clear_left_in, record_meal, record_meal_from, record_move, separate, set_span, strike_out};
 pub use families::families;
-pub use holdback::{held_back, hold_back};
+pub use holdback::{TaggedCandidate, held_back, hold_back, tagged_alive};
 pub use ledger::{alive, balance_on, entered, lines, post, recount, reverse, reverse_because, split, standing, touched_by};
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
 pub use losses::{alarmed, judged_one, look_into, reviews};
 pub use tags::{Tagged, line_of, separate_and_tag, tagged_by};
+pub use tally::{keep_tally, separate_counted, tallies};
 
 /// One cohort.
 ///

@@ -1,18 +1,23 @@
 //! The made-up house: 18 months of work, simulated from a seed through the same store functions that the pages use.
 
+mod breeding;
 mod brood;
 mod buyers;
 mod chance;
 mod climate;
 mod days;
 mod life;
+mod lineage;
 mod nursery;
+mod orders;
+mod papers;
 mod people;
 mod places;
 mod practice;
 mod prey;
 mod rota;
 mod stock;
+mod texts;
 mod trade;
 
 use std::net::SocketAddr;
@@ -155,10 +160,13 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     let species = crate::species::store::seed_library(&mut write).await?;
     write.commit(Change::new("species.seeded", "house", format!("{species} species")), "/species").await?;
     people::settle(building).await?;
+    texts::begin(building).await?;
     prey::begin(building).await?;
+    orders::begin(building).await?;
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
+    papers::settle(building, &stock).await?;
     let mut nursery = nursery::Nursery::plan(building);
     while building.day < today {
         days::work(building, &mut stock, &mut nursery, today).await?;
@@ -167,7 +175,12 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     }
     rota::absences(building, today).await?;
     building.day = today;
+    lineage::remember(building, &stock).await?;
+    papers::finish(building, &stock).await?;
     days::open_today(building, now).await?;
     practice::open_today(building).await?;
     buyers::settle(building).await
+    texts::open_today(building).await?;
+    orders::open_today(building).await?;
+    practice::open_today(building).await
 }

@@ -7,11 +7,13 @@ use super::brood::Brood;
 use super::climate::{DRY_FOR, DRY_RACK};
 use super::stock::Stock;
 use super::{Building, DAYS};
-use crate::breeding::model::{Bad, NewPairing, NewSac, Opening};
+use crate::breeding::model::{Bad, NewSac, Opening};
 use crate::cohorts::model::{Housing, NewCohort, NewOrigin};
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
 use crate::house::ids::SacId;
+use crate::reckoning::breeding::Insertion;
+use crate::reckoning::breeding::counts::Tally;
 use crate::reckoning::provenance::{Source, check_source};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::LossCause;
@@ -70,16 +72,14 @@ impl Nursery {
         let since = u64::try_from((building.day - self.first).num_days()).unwrap_or(0);
         for (index, plan) in PLANS.iter().enumerate() {
             let Some((dam, sire)) = stock.pairs.get(plan.species).and_then(|pairs| pairs.first()).copied() else { continue };
-            if since + 24 == plan.laid {
-                let mut write = building.app.write(Some(building.named("tamsin"))).await?;
-                let new = NewPairing { dam, sire, day: building.day, note: "calm, one insertion seen".to_owned() };
-                let id = breeding::store::insert_pairing(&mut write, &new).await?;
-                write.commit(Change::new("pairing.added", format!("pairing {id}"), plan.species), "/breeding").await?;
+            if since == plan.laid.saturating_sub(60).max(2) {
+                super::breeding::pair(building, dam, sire, Insertion::Seen).await?;
             } else if since == plan.laid {
                 let sac = self.lay(building, stock, plan, dam, sire).await?;
                 self.open.push((index, sac));
             }
         }
+        super::breeding::wait_for_sacs(building, stock, DAYS.saturating_sub(since)).await?;
         self.tend_sacs(building, stock, since).await?;
         match since {
             60 => self.buy(building, stock, (DRIED_OUT, 120, "Vials", 6)).await?,
@@ -135,6 +135,12 @@ impl Nursery {
             let Some(plan) = PLANS.get(index) else { continue };
             let row = breeding::store::require_sac(&mut *building.app.read().await?, sac).await?;
             let age = since.saturating_sub(plan.laid);
+            if row.pulled_on.is_some() {
+                super::breeding::read(building, sac).await?;
+            }
+            if row.pulled_on.is_some() && age == u64::from(row.pull_to_day) {
+                super::breeding::see_legs(building, sac).await?;
+            }
             if row.pulled_on.is_none() && age > u64::from(row.pull_from_day) {
                 let mut write = building.app.write(Some(building.named("tamsin"))).await?;
                 breeding::store::pull_sac(&mut write, sac, building.day, "26 °C, 78 % humidity, on a hammock of gauze").await?;
@@ -217,6 +223,8 @@ async fn hatch(building: &mut Building, stock: &Stock, plan: &Plan, sac: SacId) 
     let opening = Opening {
         day: building.day,
         counts: counts.clone(),
+        // Counted twice; the first count missed one.
+        tally: Tally { first: plan.young.saturating_sub(1), second: plan.young, third: None },
         bad: vec![Bad { stage: Stage::Egg, quantity: bad, cause: LossCause::Infertile }],
         code: None,
         source: captive()?,

@@ -25,7 +25,9 @@ macro_rules! text_columns {
     )+};
 }
 
+use crate::reckoning::breeding::{Insertion, IntroductionEnd, SacGroup};
 use crate::reckoning::condition::Condition;
+use crate::reckoning::language::Language;
 use crate::reckoning::ledger::{Bucket, LineKind};
 use crate::reckoning::planner::ApartKind;
 use crate::reckoning::provenance::SourceCode;
@@ -35,5 +37,5 @@ use crate::reckoning::words;
 text_columns! {
     words::LifeStage, words::Exposure, words::DutyKind, words::LossCause, words::MealOutcome, words::MoultState, words::World,
     words::Habit, words::Moisture, words::Setae, words::Venom, words::Pace, words::Sex, words::SexBasis, words::HoldKind,
-    words::SpanKind, words::SpanMethod, Bucket, LineKind, SourceCode, Stage, Condition, ApartKind,
+    words::SpanKind, words::SpanMethod, Bucket, LineKind, SourceCode, Stage, Condition, ApartKind, Insertion, IntroductionEnd, SacGroup, Language,
 }

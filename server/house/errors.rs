@@ -128,9 +128,11 @@ fn refusal(message: &str) -> Option<AppError> {
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
         "clearance" => Some(AppError::forbidden(super::text::sentence(&sentence))),
-        "signoff" | "handover" | "plan" => Some(AppError::conflict(super::text::sentence(&sentence))),
+        "signoff" | "handover" | "plan" | "pairing" | "sac" | "care-text" | "reservation" => {
+            Some(AppError::conflict(super::text::sentence(&sentence)))
+        }
         "absence" => Some(AppError::refused("first_day", super::text::sentence(&sentence))),
-        "ledger" | "holdback" | "animal" | "prey" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
+        "ledger" | "holdback" | "animal" | "prey" | "line" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
         _ => None,
     }
 }
@@ -150,7 +152,7 @@ fn taken(columns: &str) -> AppError {
         "reverses_id" => ("line", "This line has been reversed already."),
         "corrects_id" => return AppError::conflict("This entry has been corrected already."),
         "animal_id" => ("tag", "This animal is already on the list."),
-        "stage" => ("lot", "This cohort's stage is already on the list: take the line off and enter the whole count."),
+        "stage" => ("lot", "This cohort's stage is already on the list: change its line."),
         _ => ("", "This is there already."),
     };
     AppError::refused(field, message)

@@ -54,14 +54,24 @@ id_types! {
     SpeciesId;
     /// A revision of a care profile.
     ProfileId;
+    /// A revision of a species' care-sheet text in a language.
+    CareTextId;
     /// What was found at a stop.
     FindingId;
     /// A tagged animal.
     AnimalId;
     /// A pairing of two animals.
     PairingId;
+    /// One time that the two of a pairing were put together.
+    IntroductionId;
     /// An egg sac.
     SacId;
+    /// A reading beside an egg sac.
+    SacReadingId;
+    /// A stage that was seen in an egg sac.
+    SacSeenId;
+    /// A line: the house's own name for a closed group of one species.
+    StrainId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.
@@ -100,6 +110,12 @@ id_types! {
     HandoverLineId;
     /// An order.
     OrderId;
+    /// What is sold at one price, on an order or a handover.
+    SaleLineId;
+    /// A price list.
+    PriceListId;
+    /// A price of a list.
+    PriceId;
     /// An outing: a day on which stock is taken along to sell.
     OutingId;
     /// What is reserved for somebody.
@@ -108,4 +124,12 @@ id_types! {
     RecallId;
     /// An issued paper.
     PaperId;
+    /// A paper on file that shows where an animal or cohort is from.
+    DocumentId;
+    /// A statement on breeding stock.
+    StatementId;
+    /// A note on what law asks for at a place.
+    LawPlaceId;
+    /// A saved sheet of labels.
+    LabelSheetId;
 }

@@ -112,7 +112,7 @@ impl Layout {
             (Section::Today, paths::TODAY, "Today", May::Lead),
             (Section::Cohorts, paths::COHORTS, "Cohorts", May::Member),
             (Section::Animals, paths::ANIMALS, "Animals", May::Member),
-            (Section::Sales, paths::SALES, "Handovers", May::Sell),
+            (Section::Sales, paths::SALES, "Sales", May::Sell),
             (Section::Breeding, paths::BREEDING, "Breeding", May::Member),
             (Section::Handling, paths::HANDLING, "Handling", May::Member),
             (Section::Species, paths::SPECIES, "Species", May::Member),
@@ -124,6 +124,22 @@ impl Layout {
         .filter(|(_, _, _, may)| may.allows(member))
         .map(|(section, href, label, _)| NavEntry { href, label, current: section == self.section })
         .collect()
+    }
+
+    /// The other pages of this section that this member can use: a row of links under the bar. None where the section is one page.
+    #[must_use]
+    pub fn ways(&self) -> Vec<(&'static str, &'static str)> {
+        use super::access::May;
+        use super::paths;
+        let Some(member) = &self.member else { return Vec::new() };
+        let ways: &[(&str, &str, May)] = match self.section {
+            Section::Sales => &[(paths::SALES, "Handovers", May::Sell)],
+            Section::Breeding => {
+                &[(paths::BREEDING, "Pairings and sacs", May::Member), (paths::PLANNED_PAIRING, "Planned pairing", May::Member)]
+            }
+            _ => &[],
+        };
+        ways.iter().filter(|(_, _, may)| may.allows(member)).map(|(href, label, _)| (*href, *label)).collect()
     }
 
     /// Whether the member looks after animals.
@@ -165,6 +181,14 @@ pub fn page<T: Template>(template: &T) -> Answer {
 /// The template fails.
 pub fn page_again<T: Template>(template: &T) -> Answer {
     Ok(html(StatusCode::UNPROCESSABLE_ENTITY, template.render()?))
+}
+
+/// Answers with the same form again when somebody or something was faster, and says what stands now: 409.
+///
+/// # Errors
+/// The template fails.
+pub fn page_overtaken<T: Template>(template: &T) -> Answer {
+    Ok(html(StatusCode::CONFLICT, template.render()?))
 }
 
 fn html(status: StatusCode, body: String) -> Response {

@@ -16,6 +16,7 @@ pub mod extract;
 pub mod forms;
 pub mod ids;
 pub mod layout;
+pub mod money;
 pub mod paths;
 pub mod qr;
 pub mod router;

@@ -1,9 +1,10 @@
 //! Every address of the house, in one place: templates and handlers take them from here.
 
 use super::ids::{
-    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, ProfileId, RackId,
-    RecallId, SacId, SpeciesId,
+    AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
+    PriceListId, ProfileId, RackId, RecallId, SacId, SpeciesId, StrainId,
 };
+use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
 
 /// The first page after signing in.
@@ -46,6 +47,8 @@ pub const COHORTS: &str = "/cohorts";
 pub const ANIMALS: &str = "/animals";
 /// Pairings and sacs.
 pub const BREEDING: &str = "/breeding";
+/// What the young of two animals would be.
+pub const PLANNED_PAIRING: &str = "/breeding/planned";
 /// Risk, clearances, incidents.
 pub const HANDLING: &str = "/handling";
 /// Species.
@@ -54,8 +57,28 @@ pub const SPECIES: &str = "/species";
 pub const SALES: &str = "/handovers";
 /// Orders.
 pub const ORDERS: &str = "/orders";
+/// Stock, and what of it may leave today.
+pub const STOCK: &str = "/stock";
+/// What is reserved, and for whom.
+pub const RESERVATIONS: &str = "/reservations";
+/// Price lists.
+pub const PRICES: &str = "/prices";
+/// Currency, tax and what receipts say of the seller.
+pub const TERMS: &str = "/prices/terms";
 /// Outings: days on which stock is taken along to sell.
 pub const OUTINGS: &str = "/outings";
+/// Where an animal or cohort comes from, through all generations.
+pub const PROVENANCE: &str = "/papers/provenance";
+/// Papers on file.
+pub const DOCUMENTS: &str = "/papers/documents";
+/// Leads' statements on breeding stock.
+pub const STOCK_STATEMENTS: &str = "/papers/stock-statements";
+/// What the house sets for its papers.
+pub const PAPER_SETTINGS: &str = "/papers/settings";
+/// Sheets of labels.
+pub const LABEL_SHEETS: &str = "/papers/label-sheets";
+/// Whether a paper is as it was issued.
+pub const VERIFY: &str = "/verify";
 /// Buyers.
 pub const BUYERS: &str = "/buyers";
 /// What is kept of buyers, why and how long.
@@ -91,6 +114,27 @@ pub fn profile(id: &ProfileId) -> String {
     format!("{SPECIES}/profiles/{id}")
 }
 
+/// The care-sheet texts of every species.
+pub const CARE_TEXTS: &str = "/species/texts";
+
+/// A revision of a care-sheet text.
+#[must_use]
+pub fn care_text(id: &CareTextId) -> String {
+    format!("{CARE_TEXTS}/{id}")
+}
+
+/// The care-sheet texts of a species.
+#[must_use]
+pub fn texts_of(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}/text")
+}
+
+/// Writing a species' care-sheet text in a language.
+#[must_use]
+pub fn write_text(id: &SpeciesId, language: &Language) -> String {
+    format!("{SPECIES}/{id}/text/{language}")
+}
+
 /// An animal's page.
 #[must_use]
 pub fn animal(id: &AnimalId) -> String {
@@ -120,6 +164,59 @@ pub fn cohort(id: &CohortId) -> String {
 #[must_use]
 pub fn rack(id: &RackId) -> String {
     format!("/racks/{id}")
+}
+
+/// A pairing's page.
+#[must_use]
+pub fn pairing(id: &PairingId) -> String {
+    format!("{BREEDING}/pairings/{id}")
+}
+
+/// Planning a pairing of a female.
+#[must_use]
+pub fn pair_with(dam: &AnimalId) -> String {
+    format!("{BREEDING}/pairings/new?dam={dam}")
+}
+
+/// Choosing what of a cohort is held back.
+#[must_use]
+pub fn holdbacks(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/holdbacks")
+}
+
+/// How a cohort fared.
+#[must_use]
+pub fn scorecard(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/scorecard")
+}
+
+/// How the cohorts of a species fared, and its years.
+#[must_use]
+pub fn scorecards(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}/scorecards")
+}
+
+/// The lineage chart of an animal.
+#[must_use]
+pub fn lineage_of_animal(id: &AnimalId) -> String {
+    format!("{ANIMALS}/{id}/lineage")
+}
+
+/// The lineage chart of a cohort.
+#[must_use]
+pub fn lineage_of_cohort(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/lineage")
+}
+
+/// The lines of the house.
+pub const LINES: &str = "/breeding/lines";
+/// How closely the breeders of a species are related.
+pub const KINSHIP: &str = "/breeding/kinship";
+
+/// A line's page.
+#[must_use]
+pub fn line(id: &StrainId) -> String {
+    format!("{LINES}/{id}")
 }
 
 /// A sac's page.
@@ -279,6 +376,42 @@ pub fn paper(id: &PaperId) -> String {
     format!("/papers/{id}")
 }
 
+/// An issued paper that names no buyer, for everybody of the house.
+#[must_use]
+pub fn house_paper(id: &PaperId) -> String {
+    format!("/papers/of-house/{id}")
+}
+
+/// Printing labels for the vials of a cohort.
+#[must_use]
+pub fn vial_labels(id: &CohortId) -> String {
+    format!("/papers/vial-labels/{id}")
+}
+
+/// Issuing the card of an animal's enclosure.
+#[must_use]
+pub fn rehouse_card(id: &AnimalId) -> String {
+    format!("/papers/rehouse-cards/{id}")
+}
+
+/// Issuing the report of an incident.
+#[must_use]
+pub fn incident_report(id: &IncidentId) -> String {
+    format!("/papers/incident-reports/{id}")
+}
+
+/// Issuing the label of a handover's box.
+#[must_use]
+pub fn box_label(id: &HandoverId) -> String {
+    format!("/papers/box-labels/{id}")
+}
+
+/// The style sheet that sets a page's size, in tenths of a millimetre: `2100x2970`.
+#[must_use]
+pub fn label_page(size: &str) -> String {
+    format!("/papers/pages/{size}")
+}
+
 /// A buyer's sheet, by its link's secret.
 #[must_use]
 pub fn sheet(token: &str) -> String {
@@ -288,13 +421,31 @@ pub fn sheet(token: &str) -> String {
 /// Whether a paper is as it was issued: what the code on it opens.
 #[must_use]
 pub fn verify(number: &str, fingerprint: &str) -> String {
-    format!("/verify/{number}/{fingerprint}")
+    format!("{VERIFY}/{number}/{fingerprint}")
 }
 
 /// An order's page.
 #[must_use]
 pub fn order(id: &OrderId) -> String {
     format!("{ORDERS}/{id}")
+}
+
+/// The check of what is packed for a handover.
+#[must_use]
+pub fn pack(id: &HandoverId) -> String {
+    format!("{SALES}/{id}/pack")
+}
+
+/// A price list.
+#[must_use]
+pub fn price_list(id: &PriceListId) -> String {
+    format!("{PRICES}/{id}")
+}
+
+/// Reserving an animal or a number out of a cohort: `a12`, `c3-i2`.
+#[must_use]
+pub fn reserve(item: &str) -> String {
+    format!("{RESERVATIONS}/new?item={item}")
 }
 
 /// An outing's page.

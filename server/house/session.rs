@@ -139,6 +139,9 @@ pub struct Flash {
     pub text: String,
     /// Whether it must not be missed.
     pub warning: bool,
+    /// What to do about it: an address of this house, and what it is called.
+    #[serde(default)]
+    pub offer: Option<(String, String)>,
 }
 
 /// The colours that a person chose.
@@ -245,7 +248,17 @@ impl Visit {
     /// The store can't be written.
     pub async fn flash(&self, text: impl Into<String>, warning: bool) -> Result<(), AppError> {
         let mut waiting = self.0.get::<Vec<Flash>>(FLASH).await?.unwrap_or_default();
-        waiting.push(Flash { text: text.into(), warning });
+        waiting.push(Flash { text: text.into(), warning, offer: None });
+        Ok(self.0.insert(FLASH, waiting).await?)
+    }
+
+    /// A message that must not be missed, with what to do about it: an address of this house, and what it is called.
+    ///
+    /// # Errors
+    /// The store can't be read or written.
+    pub async fn flash_offer(&self, text: impl Into<String>, address: &str, called: &str) -> Result<(), AppError> {
+        let mut waiting = self.0.get::<Vec<Flash>>(FLASH).await?.unwrap_or_default();
+        waiting.push(Flash { text: text.into(), warning: true, offer: Some((address.to_owned(), called.to_owned())) });
         Ok(self.0.insert(FLASH, waiting).await?)
     }
 

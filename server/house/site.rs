@@ -4,6 +4,8 @@ use anyhow::Context as _;
 use chrono_tz::Tz;
 use sqlx::SqliteConnection;
 
+use crate::reckoning::language::Language;
+
 /// The settings.
 #[derive(Debug, Clone)]
 pub struct Site {
@@ -15,6 +17,8 @@ pub struct Site {
     pub address: String,
     /// The house's own emergency numbers, one a line.
     pub emergency: String,
+    /// The language that sheets are printed in unless the buyer reads another.
+    pub language: Language,
     /// How many hours a threat display holds opening.
     pub agitated_open_hours: i64,
     /// How many days a threat display holds rehousing.
@@ -29,6 +33,7 @@ struct SiteRow {
     zone: String,
     address: String,
     emergency: String,
+    language: Language,
     agitated_open_hours: i64,
     agitated_hands_in_days: i64,
     version: i64,
@@ -41,7 +46,7 @@ impl Site {
     /// The database can't be read, or names a zone that is not known.
     pub async fn read(db: &mut SqliteConnection) -> anyhow::Result<Self> {
         let row: SiteRow = sqlx::query_as(
-            "SELECT name, zone, address, emergency, agitated_open_hours, agitated_hands_in_days, version FROM site WHERE id = 1",
+            "SELECT name, zone, address, emergency, language, agitated_open_hours, agitated_hands_in_days, version FROM site WHERE id = 1",
         )
         .fetch_one(db)
         .await?;
@@ -50,6 +55,7 @@ impl Site {
             name: row.name,
             address: row.address,
             emergency: row.emergency,
+            language: row.language,
             agitated_open_hours: row.agitated_open_hours,
             agitated_hands_in_days: row.agitated_hands_in_days,
             version: row.version,

@@ -1,17 +1,26 @@
 //! Issued papers and the facts that a care sheet is made of.
 
+mod chain;
 mod issued;
+mod settings;
 
 use chrono::NaiveDate;
 
+pub use chain::{
+    ChainRow, Document, DocumentKind, Kin, KinFacts, NewDocument, NewStatement, Provenance, SacFacts, StockStatement, source_code,
+};
 pub(super) use issued::marked;
 pub use issued::{About, Issued, NewPaper, PERSON, Paper, PaperKind, PaperLine, whole};
+pub use settings::{LabelSheet, LawPlace, PaperSettings};
 
 use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId};
-use crate::reckoning::hazard::Hazard;
+use crate::reckoning::hazard::{Hazard, HazardFacts};
+use crate::reckoning::language::Language;
+use crate::reckoning::planner::FeedState;
 use crate::reckoning::provenance::SourceCode;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LifeStage, Sex, SexBasis, SpanMethod};
+use crate::species::model::text::{ChosenText, TextFigures};
 use crate::species::model::{CareStage, Listing, Species};
 
 /// What a care sheet is about.
@@ -30,6 +39,17 @@ pub enum Subject {
     },
 }
 
+impl Subject {
+    /// Whose provenance it has.
+    #[must_use]
+    pub fn kin(self) -> Kin {
+        match self {
+            Self::Animal(animal) => Kin::Animal(animal),
+            Self::Lot { cohort, .. } => Kin::Cohort(cohort),
+        }
+    }
+}
+
 /// What to issue.
 #[derive(Debug, Clone, Copy)]
 pub struct NewSheet {
@@ -39,6 +59,37 @@ pub struct NewSheet {
     pub line: HandoverLineId,
     /// What leaves by that line.
     pub subject: Subject,
+}
+
+/// Where an animal or lot comes from. Parents and suppliers are left off: they are other animals and other people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum OriginFacts {
+    /// Bought.
+    Bought {
+        /// In this house since.
+        since: NaiveDate,
+    },
+    /// From a sac of this house.
+    Hatched {
+        /// When the sac was laid.
+        laid_on: NaiveDate,
+        /// The cohort's code.
+        cohort: String,
+    },
+    /// Out of a batch that was bought.
+    BoughtBatch {
+        /// In this house since.
+        since: NaiveDate,
+        /// The cohort's code.
+        cohort: String,
+    },
+    /// Out of a cohort that was split off another.
+    Split {
+        /// When it was split off.
+        since: NaiveDate,
+        /// The cohort's code.
+        cohort: String,
+    },
 }
 
 /// What the book knows of the animal or lot that leaves.
@@ -56,8 +107,8 @@ pub struct SubjectFacts {
     pub sex: Sex,
     /// What the sex rests on.
     pub sex_basis: SexBasis,
-    /// Where it comes from, in words.
-    pub origin: String,
+    /// Where it comes from.
+    pub origin: OriginFacts,
     /// Its CITES source code.
     pub source: SourceCode,
     /// Whether code O stands beside it.
@@ -76,12 +127,12 @@ pub struct SubjectFacts {
     pub last_meal: Option<NaiveDate>,
     /// What that was; may be empty.
     pub last_prey: String,
-    /// When the next meal is due, in words.
-    pub next_feed: String,
+    /// When the next meal is due; nothing where none is planned.
+    pub next_feed: Option<FeedState>,
     /// Its hazard band with the reasons.
     pub hazard: Hazard,
-    /// What a person must know before opening.
-    pub cautions: Vec<String>,
+    /// What bears on people's safety.
+    pub risk: HazardFacts,
 }
 
 /// Everything that a care sheet says.
@@ -107,6 +158,14 @@ pub struct SheetFacts {
     pub care: Vec<CareStage>,
     /// What lists of law and convention said.
     pub listings: Vec<Listing>,
+    /// The text that it is printed with.
+    pub text: ChosenText,
+    /// What the fields of the text stand for.
+    pub figures: TextFigures,
+    /// The language of the house.
+    pub house_language: Language,
+    /// Whether it is only shown, and about no animal.
+    pub specimen: bool,
 }
 
 /// The life stage of a number out of a cohort: spiderlings, unless somebody measured them larger.

@@ -1,6 +1,11 @@
 //! Sacs and pairings: when to pull a sac, what to expect of it when, and whose young they are.
 //! Day ranges are common practice at 25-28 °C, no source; a house changes them per species.
 
+pub mod check;
+pub mod counts;
+pub mod forecast;
+pub mod incubation;
+
 use std::collections::HashSet;
 
 use chrono::NaiveDate;
@@ -74,6 +79,37 @@ impl SacGroup {
         StageDays { post_embryo, first_instar, second_instar }
     }
 
+    /// The group of a genus that the house's library knows; none for another, of which somebody must say it.
+    pub fn of_genus(genus: &str) -> Option<Self> {
+        Some(match genus {
+            "Brachypelma" | "Tliltocatl" | "Grammostola" => Self::NewWorldSlow,
+            "Acanthoscurria" | "Lasiodora" => Self::NewWorldGiant,
+            "Theraphosa" => Self::Goliath,
+            // The last two live otherwise, and have no group of their own: this is the nearest.
+            "Avicularia" | "Caribena" | "Psalmopoeus" | "Chromatopelma" | "Ephebopus" => Self::NewWorldArboreal,
+            "Cyriocosmus" | "Dolichothele" => Self::Dwarf,
+            "Aphonopelma" => Self::Desert,
+            "Poecilotheria" | "Heteroscodra" | "Stromatopelma" => Self::OldWorldArboreal,
+            "Pterinochilus" | "Monocentropus" | "Hysterocrates" => Self::African,
+            "Cyriopagopus" | "Chilobrachys" => Self::Asian,
+            _ => return None,
+        })
+    }
+
+    /// The usual days from pairing to sac, months counted as 30 days.
+    pub fn days_to_sac(self) -> (u32, u32) {
+        match self {
+            Self::NewWorldSlow => (90, 270),
+            Self::NewWorldGiant | Self::Asian => (60, 180),
+            Self::Goliath => (90, 240),
+            Self::NewWorldArboreal => (60, 150),
+            Self::Dwarf => (30, 120),
+            Self::Desert => (180, 360),
+            Self::OldWorldArboreal => (60, 210),
+            Self::African => (45, 150),
+        }
+    }
+
     /// The usual pull window: earlier for fast Old World species and dwarfs, later for slow New World ones.
     pub fn pull_window(self) -> PullWindow {
         match self {
@@ -81,6 +117,29 @@ impl SacGroup {
             Self::NewWorldSlow | Self::Desert => PullWindow { from_day: 35, to_day: 45 },
             Self::NewWorldGiant | Self::Goliath | Self::NewWorldArboreal | Self::Asian => PullWindow::default(),
         }
+    }
+}
+
+/// The usual days from pairing to sac of a species of which nobody has said the group: from the shortest of any group to the
+/// longest.
+pub const ANY_DAYS_TO_SAC: (u32, u32) = (30, 360);
+
+coded_enum! {
+    /// What was seen of a male's palps while the two were together.
+    Insertion, "insertion" {
+        Seen = "seen", "insertion seen";
+        None = "none", "no insertion seen";
+        Unknown = "unknown", "not watched";
+    }
+}
+
+coded_enum! {
+    /// How an introduction ended.
+    IntroductionEnd, "end of an introduction" {
+        Safe = "safe", "male safe";
+        Lost = "lost", "male lost";
+        Parted = "parted", "parted early";
+        Unknown = "unknown", "not noted";
     }
 }
 
@@ -172,6 +231,47 @@ pub fn parentage(pairings: &[Pairing], dam_moults: &[NaiveDate], sac_laid: Naive
     let (sire, reason) = sire_of(&standing, !void.is_empty(), last_moult);
     let ids = |list: Vec<&Pairing>| list.into_iter().map(|pairing| pairing.id).collect();
     Parentage { standing: ids(standing), void: ids(void), sire, reason }
+}
+
+/// A male that may have sired a sac.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Candidate {
+    /// The male.
+    pub sire: i64,
+    /// His first introduction that counts.
+    pub first_on: NaiveDate,
+    /// The most that was seen of him: an insertion, none, or nobody watched.
+    pub insertion: Insertion,
+}
+
+/// The males that may have sired a sac: each that was put to the dam on or before the day it was laid and after her last
+/// moult, whether an insertion was seen or not, in the order of their first introduction.
+///
+/// An insertion that was seen speaks for a male, but one that was not seen rules nobody out: insertions are short, and pairs
+/// are left alone for hours (common practice, no source). So every male stays a candidate and is marked by what was seen.
+/// An introduction that somebody watched from end to end without an insertion counts too, as few watch so closely.
+pub fn candidates(introductions: &[(Pairing, Insertion)], dam_moults: &[NaiveDate], sac_laid: NaiveDate) -> Vec<Candidate> {
+    let mut standing: Vec<&(Pairing, Insertion)> =
+        introductions.iter().filter(|(pairing, _)| stands(pairing.on, dam_moults, sac_laid)).collect();
+    standing.sort_by_key(|(pairing, _)| (pairing.on, pairing.id));
+    let mut found: Vec<Candidate> = Vec::new();
+    for (pairing, insertion) in standing {
+        match found.iter_mut().find(|known| known.sire == pairing.sire) {
+            Some(known) => known.insertion = more_telling(known.insertion, *insertion),
+            None => found.push(Candidate { sire: pairing.sire, first_on: pairing.on, insertion: *insertion }),
+        }
+    }
+    found
+}
+
+/// An insertion that was seen tells the most; that nobody watched leaves more open than that none was seen.
+fn more_telling(one: Insertion, other: Insertion) -> Insertion {
+    let order = |insertion| match insertion {
+        Insertion::Seen => 2,
+        Insertion::Unknown => 1,
+        Insertion::None => 0,
+    };
+    if order(other) > order(one) { other } else { one }
 }
 
 fn latest(moults: &[NaiveDate], until: NaiveDate) -> Option<NaiveDate> {

@@ -15,6 +15,9 @@ use super::words::{HoldKind, LifeStage, MoultState};
 /// A meal this many days ago or fewer is a reason to wait before a journey.
 pub const FED_LATELY_DAYS: u32 = 2;
 
+/// How many missing papers are named one by one.
+pub const MOST_MISSING: usize = 8;
+
 /// What bears on whether an animal, or a number out of a cohort, may leave.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -46,6 +49,9 @@ pub struct SaleFacts {
     pub source: Option<Source>,
     /// Whether papers of its origin are on file.
     pub has_papers: bool,
+    /// Which papers of which ancestor are missing, a line each.
+    #[serde(default, deserialize_with = "rows::read")]
+    pub missing_papers: Vec<String>,
     /// The day of the last meal it took.
     pub last_fed: Option<NaiveDate>,
     /// Whether live prey was left in that has not been cleared yet.
@@ -100,6 +106,18 @@ pub fn readiness(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
 /// Whether the findings let it leave.
 pub fn may_leave(findings: &[Finding]) -> bool {
     !findings.iter().any(|finding| finding.blocks)
+}
+
+/// The first day after this one on which nothing would block any more, by the days that holds end and moults have hardened;
+/// nothing when something else must happen first: a meal, a moult, a paper.
+pub fn may_leave_from(facts: &SaleFacts, day: NaiveDate) -> Option<NaiveDate> {
+    let hardened = facts.last_moult.map(|moulted| {
+        let fast = fast_in(&facts.fast, span_or_largest(facts.span_mm, facts.life_stage));
+        sale_from(moulted, fast)
+    });
+    let mut days: Vec<NaiveDate> = facts.holds.iter().filter_map(|hold| hold.until).chain(hardened).filter(|ahead| *ahead > day).collect();
+    days.sort_unstable();
+    days.into_iter().find(|ahead| may_leave(&readiness(facts, *ahead)))
 }
 
 fn blocks(text: impl Into<String>) -> Finding {
@@ -175,7 +193,17 @@ fn papers(facts: &SaleFacts, findings: &mut Vec<Finding>) {
         (false, None) => findings.push(warns("no source code on record")),
         (_, Some(_)) => {}
     }
-    if facts.listed && !facts.has_papers {
+    if !facts.listed || facts.has_papers {
+        return;
+    }
+    if facts.missing_papers.is_empty() {
         findings.push(blocks("listed species without papers of its origin; check with your authority"));
+    }
+    for missing in facts.missing_papers.iter().take(MOST_MISSING) {
+        findings.push(blocks(format!("listed species without papers of its origin: {missing}")));
+    }
+    let more = facts.missing_papers.len().saturating_sub(MOST_MISSING);
+    if more > 0 {
+        findings.push(blocks(format!("listed species without papers of its origin: {more} more are missing")));
     }
 }

@@ -4,6 +4,7 @@ mod keep;
 mod letter;
 pub mod model;
 mod pages;
+mod receipt;
 pub mod store;
 
 pub use keep::{Kept, finish, keep, keep_buyers, replay};
@@ -18,12 +19,18 @@ pub fn routes() -> Routes {
         .get("/handovers/new", May::Sell, pages::new_handover)
         .post("/handovers/new", May::Sell, pages::create_handover)
         .get("/handovers/{handover}", May::Sell, pages::handover)
-        .post("/handovers/{handover}/animals", May::Sell, pages::add_animal)
-        .post("/handovers/{handover}/lots", May::Sell, pages::add_lot)
+        .post("/handovers/{handover}/add", May::Sell, pages::add)
+        .post("/handovers/{handover}/animals", May::Sell, pages::add)
+        .post("/handovers/{handover}/lots", May::Sell, pages::add)
+        .post("/handovers/{handover}/prices", May::Sell, pages::change_prices)
+        .get("/handovers/{handover}/pack", May::Sell, pages::pack::show)
+        .post("/handovers/{handover}/pack", May::Sell, pages::pack::scan)
         .post("/handovers/{handover}/lines/{line}/remove", May::Sell, pages::remove_line)
         .post("/handovers/{handover}/hand-over", May::Sell, pages::hand_over)
         .post("/handovers/{handover}/cancel", May::Sell, pages::cancel)
         .get("/handovers/{handover}/papers", May::Sell, pages::papers)
+        .and(order_routes())
+        .and(price_routes())
         .and(buyers())
         .and(recalls())
 }
@@ -58,4 +65,39 @@ fn recalls() -> Routes {
         .get("/recall/{recall}", May::Sell, pages::show_recall)
         .post("/recall/{recall}/letters", May::Sell, pages::write_letters)
         .post("/recall/{recall}/buyers/{buyer}", May::Sell, pages::note_outcome)
+}
+
+fn order_routes() -> Routes {
+    Routes::new()
+        .get("/stock", May::Sell, pages::stock::list)
+        .get("/reservations", May::Sell, pages::reservations::list)
+        .get("/reservations/new", May::Sell, pages::reservations::new)
+        .post("/reservations/new", May::Sell, pages::reservations::reserve)
+        .post("/reservations/{reservation}/release", May::Sell, pages::reservations::release)
+        .get("/orders", May::Sell, pages::orders::list)
+        .get("/orders/new", May::Sell, pages::orders::new_order)
+        .post("/orders/new", May::Sell, pages::orders::create_order)
+        .get("/orders/pick", May::Sell, pages::pick::of_day)
+        .get("/orders/{order}", May::Sell, pages::order::order)
+        .post("/orders/{order}/add", May::Sell, pages::order::add)
+        .post("/orders/{order}/lines", May::Sell, pages::order::change_lines)
+        .post("/orders/{order}/lines/{line}/remove", May::Sell, pages::order::remove_line)
+        .get("/orders/{order}/edit", May::Sell, pages::orders::edit_order)
+        .post("/orders/{order}/edit", May::Sell, pages::orders::change_order)
+        .post("/orders/{order}/cancel", May::Sell, pages::order::cancel)
+        .post("/orders/{order}/hand-over", May::Sell, pages::order::make_handover)
+        .get("/orders/{order}/pick", May::Sell, pages::pick::of_order)
+}
+
+fn price_routes() -> Routes {
+    Routes::new()
+        .get("/prices", May::Sell, pages::prices::list)
+        .post("/prices", May::Sell, pages::prices::begin)
+        .get("/prices/terms", May::Own, pages::terms::show)
+        .post("/prices/terms", May::Own, pages::terms::change)
+        .get("/prices/{list}", May::Sell, pages::price_list::show)
+        .post("/prices/{list}/add", May::Sell, pages::price_list::add)
+        .post("/prices/{list}/change", May::Sell, pages::price_list::change)
+        .post("/prices/{list}/publish", May::Sell, pages::price_list::publish)
+        .post("/prices/{list}/discard", May::Sell, pages::price_list::discard)
 }

@@ -2,15 +2,24 @@
 
 mod buyers;
 pub mod inventory;
+mod orders;
+mod packing;
+mod prices;
 pub mod recall;
 mod reserved;
+mod stock;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
 pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished};
+pub use orders::{NewLine, NewOrder, Order, OrderState, Sale, SaleLine, Wanted, totals};
+pub use packing::{NewPacking, PackLine, PickStop, Picked};
+pub use prices::{NewPrice, NewTerms, Price, PriceClass, PriceList, PriceSex, Priced, Terms, packs_for, price_for};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
+pub use stock::{StockFilter, StockGroup, StockItem, StockNumbers, groups, item_of};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};
+use crate::papers::model::Kin;
 use crate::reckoning::sale_readiness::{Finding, may_leave};
 use crate::reckoning::stage::Stage;
 use crate::text_columns;
@@ -117,6 +126,16 @@ impl Line {
             (Some(animal), _, _) => Some(Item::Animal(animal)),
             (None, Some(cohort), Some(stage)) => Some(Item::Lot(Lot { cohort, stage, quantity: self.quantity })),
             _ => None,
+        }
+    }
+
+    /// The page of where it comes from.
+    #[must_use]
+    pub fn provenance(&self) -> String {
+        match (self.animal_id, self.cohort_id) {
+            (Some(animal), _) => Kin::Animal(animal).provenance(),
+            (None, Some(cohort)) => Kin::Cohort(cohort).provenance(),
+            (None, None) => crate::house::paths::PROVENANCE.to_owned(),
         }
     }
 

@@ -1,16 +1,27 @@
 //! Pages of handovers and buyers.
 
 mod add;
+mod adding;
 mod buyers;
 mod finish;
+mod line_table;
 mod new;
+pub(super) mod order;
+pub(super) mod orders;
+pub(super) mod pack;
+pub(super) mod pick;
+pub(super) mod price_list;
+pub(super) mod prices;
 mod recall;
+pub(super) mod reservations;
+pub(super) mod stock;
+pub(super) mod terms;
 
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-pub(super) use add::{add_animal, add_lot, remove_line};
+pub(super) use add::{add, change_prices, remove_line};
 pub(super) use buyers::{
     buyer, change_buyer, change_rule, confirm_erasure, create_buyer, csv_of_person, edit_buyer, erase_buyer, inventory, json_of_person,
     keep_buyer, keep_longer, list_of_buyers, new_buyer, show_rule,
@@ -19,15 +30,18 @@ pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
 pub(super) use recall::{create_recall, list_of_recalls, new_recall, note_outcome, show_recall, write_letters};
 
-use super::model::{Buyer, CheckedLine, Handover, HandoverState};
+use self::adding::{AddForm, lot_choices, pack_hint};
+use self::line_table::{LineTable, LinesForm, refused};
+use super::model::{Buyer, CheckedLine, Handover, HandoverState, Sale};
 use super::store;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
 use crate::house::forms::Mistakes;
 use crate::house::ids::HandoverId;
-use crate::house::layout::{Choice, Layout, Section, page, page_again};
-use crate::papers::model::PaperLine;
+use crate::house::layout::{Choice, Layout, Section, page, page_again, page_overtaken};
+use crate::house::paths;
+use crate::papers::model::{PaperKind, PaperLine};
 
 /// How many ended handovers the list shows.
 const SHOWN: i64 = 100;
@@ -55,13 +69,20 @@ struct ShownPaper {
     link: Option<String>,
 }
 
+impl ShownPaper {
+    /// Whether the buyer opens it by a link of their own, or did: care sheets have one from the first.
+    fn has_link(&self) -> bool {
+        self.link.is_some() || self.paper.kind == PaperKind::CareSheet
+    }
+}
+
 /// What was typed into the forms of a handover's page.
 #[derive(Debug, Default)]
 struct Typed {
-    tag: String,
-    lot: String,
-    quantity: String,
+    add: AddForm,
+    lines: LinesForm,
     override_reason: String,
+    age_seen: String,
 }
 
 #[derive(Template)]
@@ -73,11 +94,21 @@ struct HandoverPage {
     lines: Vec<CheckedLine>,
     blocked: bool,
     impossible: bool,
+    /// What is ticked before animals of band 2 or 3 leave.
+    risk: Option<String>,
     papers: Vec<ShownPaper>,
     lots: Vec<Choice>,
-    typed: Typed,
+    pack_hint: String,
+    table: LineTable,
+    unpacked: Vec<String>,
+    typed: AddForm,
+    override_reason: String,
+    age_seen: String,
     mistakes: Mistakes,
     zone: chrono_tz::Tz,
+    may_edit_packs: bool,
+    lines_action: String,
+    add_action: String,
 }
 
 impl HandoverPage {
@@ -87,43 +118,50 @@ impl HandoverPage {
         let handover = store::require_handover(&mut db, id).await?;
         let draft = handover.state == HandoverState::Draft;
         let lines = if draft { store::checked_lines(&mut db, id, app.now(), zone).await? } else { ended_lines(&mut db, id).await? };
-        let lots = if draft {
-            {
-                let keeper = store::reserved::keeper_of(&mut db, id).await?;
-                lot_choices(&store::offers(&mut db, app.today(), keeper).await?)
-            }
-        } else {
-            Vec::new()
-        };
+        let keeper = store::reserved::keeper_of(&mut db, id).await?;
+        let lots = if draft { lot_choices(&store::offers(&mut db, app.today(), keeper).await?) } else { Vec::new() };
+        let sold = store::sale_lines::sale_lines(&mut db, Sale::Handover(id)).await?;
+        let terms = store::terms::terms(&mut db).await?;
+        let unpacked = if draft && handover.order_id.is_some() { store::packing::missing(&mut db, id).await? } else { Vec::new() };
         Ok(Self {
             buyer: store::require_buyer(&mut db, handover.buyer_id).await?,
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
-            blocked: lines.iter().any(CheckedLine::blocked),
+            blocked: !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
+            risk: risk_tick(&mut db, &lines).await?,
             layout: Layout::of(app, me, Section::Sales).await?,
+            pack_hint: pack_hint(&mut db, app.today()).await?,
+            table: LineTable::of(sold, terms, &typed.lines),
+            may_edit_packs: false,
+            lines_action: format!("{}/prices", paths::handover(&id)),
+            add_action: format!("{}/add", paths::handover(&id)),
+            typed: typed.add,
+            override_reason: typed.override_reason,
+            age_seen: typed.age_seen,
             handover,
             lines,
+            unpacked,
             lots,
-            typed,
             mistakes,
             zone,
         })
     }
 }
 
+/// What a counter ticks before animals of band 2 or 3 leave; nothing when none is on the list.
+async fn risk_tick(db: &mut sqlx::SqliteConnection, lines: &[CheckedLine]) -> Result<Option<String>, AppError> {
+    let band = store::highest_band(lines);
+    let least_age = crate::papers::store::settings(db).await?.least_age(band);
+    Ok((band >= 2).then(|| match least_age {
+        0 => "The buyer was shown the cautions".to_owned(),
+        age => format!("The buyer was shown the cautions; age seen: at least {age}"),
+    }))
+}
+
 /// What has left is not checked again.
 async fn ended_lines(db: &mut sqlx::SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
     let lines = store::lines(db, id).await?;
     Ok(lines.into_iter().map(|line| CheckedLine { line, findings: Vec::new(), band: None, impossible: None }).collect())
-}
-
-fn lot_choices(offers: &[super::model::Offer]) -> Vec<Choice> {
-    let first = Choice::new("", "choose a cohort and stage");
-    let rest = offers.iter().map(|offer| {
-        let label = format!("{} · {} · {} · {} free", offer.species, offer.code, offer.stage, offer.free);
-        Choice::new(format!("{}-{}", offer.cohort_id, offer.stage.code()), label)
-    });
-    std::iter::once(first).chain(rest).collect()
 }
 
 fn shown_papers(app: &App, papers: Vec<PaperLine>) -> Vec<ShownPaper> {
@@ -138,10 +176,13 @@ pub(super) async fn handover(State(app): State<App>, me: SignedIn, Path(id): Pat
     page(&HandoverPage::read(&app, &me, id, Typed::default(), Mistakes::none()).await?)
 }
 
-/// The handover's page again, with what was typed and what to mend; any other answer as it is.
+/// The handover's page again, with what was typed: 422 for what to mend, 409 when somebody was faster.
 async fn again(app: &App, me: &SignedIn, id: HandoverId, answer: Answer, typed: Typed) -> Result<Response, AppError> {
-    match answer {
-        Err(AppError::Refused(mistakes)) => page_again(&HandoverPage::read(app, me, id, typed, mistakes).await?),
-        answer => answer,
-    }
+    let error = match answer {
+        Ok(response) => return Ok(response),
+        Err(error) => error,
+    };
+    let (status, mistakes) = refused(error)?;
+    let shown = HandoverPage::read(app, me, id, typed, mistakes).await?;
+    if status == 409 { page_overtaken(&shown) } else { page_again(&shown) }
 }

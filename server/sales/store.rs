@@ -4,11 +4,22 @@ mod buyers;
 mod dealings;
 pub mod erasure;
 mod hand_over;
+pub mod orders;
+pub mod packing;
 pub mod person;
+pub mod pick;
+pub mod prices;
 mod readiness;
 pub mod recall;
+mod receipt;
 pub mod reserved;
 pub mod retention;
+mod sale_facts;
+pub mod sale_lines;
+pub mod stock;
+pub mod terms;
+mod to_handover;
+pub mod who_has;
 
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
@@ -17,10 +28,11 @@ pub use buyers::{
     PER_PAGE, any_unfolded, buyers, find, fold_missing, insert_buyer, page_of_buyers, require_buyer, set_language, update_buyer,
 };
 pub use dealings::{bought_by, orders_of, reserved_for, unfinished};
-pub use hand_over::{Done, hand_over};
-pub use readiness::{check, checked_lines};
+pub use hand_over::{Done, hand_over, highest_band, show_risk};
+pub use readiness::{check, check_all, checked_lines};
+pub use to_handover::{Taken, checked_order, to_handover};
 
-use super::model::{Handover, HandoverState, Keeper, Line, Lot, Offer};
+use super::model::{Handover, HandoverState, Keeper, Line, Lot, Offer, Sale, Wanted};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId};
 use crate::house::write::Write;
@@ -106,33 +118,29 @@ pub async fn lines(db: &mut SqliteConnection, id: HandoverId) -> Result<Vec<Line
 /// Puts an animal on a handover.
 ///
 /// # Errors
-/// A handover that has ended; an animal that is on it already.
+/// A handover that has ended; an animal that is on it already, is gone, or is reserved for others.
 pub async fn add_animal_line(write: &mut Write, id: HandoverId, animal: AnimalId) -> Result<HandoverLineId, AppError> {
-    require_draft(write.db(), id).await?;
-    let line = sqlx::query_scalar("INSERT INTO handover_line (handover_id, animal_id, quantity) VALUES (?, ?, 1) RETURNING id")
+    sale_lines::add(write, Sale::Handover(id), Wanted::Animal(animal)).await?;
+    Ok(sqlx::query_scalar("SELECT id FROM handover_line WHERE handover_id = ? AND animal_id = ?")
         .bind(id)
         .bind(animal)
         .fetch_one(write.db())
-        .await?;
-    touch(write, id).await?;
-    Ok(line)
+        .await?)
 }
 
-/// Puts a number out of a cohort on a handover.
+/// Puts a number out of a cohort on a handover; more of a stage that is on it already is added to its line.
 ///
 /// # Errors
-/// A handover that has ended; a cohort's stage that is on it already.
+/// A handover that has ended; more than are free.
 pub async fn add_lot_line(write: &mut Write, id: HandoverId, lot: Lot) -> Result<HandoverLineId, AppError> {
-    require_draft(write.db(), id).await?;
-    let line = sqlx::query_scalar("INSERT INTO handover_line (handover_id, cohort_id, stage, quantity) VALUES (?, ?, ?, ?) RETURNING id")
+    let wanted = Wanted::Packs { cohort: lot.cohort, stage: lot.stage, packs: lot.quantity, pack_of: 1 };
+    sale_lines::add(write, Sale::Handover(id), wanted).await?;
+    Ok(sqlx::query_scalar("SELECT id FROM handover_line WHERE handover_id = ? AND cohort_id = ? AND stage = ?")
         .bind(id)
         .bind(lot.cohort)
         .bind(lot.stage)
-        .bind(lot.quantity)
         .fetch_one(write.db())
-        .await?;
-    touch(write, id).await?;
-    Ok(line)
+        .await?)
 }
 
 /// Takes a line off a handover.
@@ -141,6 +149,10 @@ pub async fn add_lot_line(write: &mut Write, id: HandoverId, lot: Lot) -> Result
 /// A handover that has ended; a line that is not on it (any more).
 pub async fn remove_line(write: &mut Write, id: HandoverId, line: HandoverLineId) -> Result<(), AppError> {
     require_draft(write.db(), id).await?;
+    let item = lines(write.db(), id).await?.into_iter().find(|known| known.id == line).and_then(|line| line.item());
+    if let Some(item) = item {
+        sale_lines::leave_handover(write, id, Some(item)).await?;
+    }
     let removed = sqlx::query("DELETE FROM handover_line WHERE id = ? AND handover_id = ?").bind(line).bind(id).execute(write.db()).await?;
     if removed.rows_affected() == 0 {
         return Err(AppError::conflict("This line has been taken off already."));
@@ -148,12 +160,13 @@ pub async fn remove_line(write: &mut Write, id: HandoverId, line: HandoverLineId
     touch(write, id).await
 }
 
-/// Gives a handover up before anything has left.
+/// Gives a handover up before anything has left. What came from an order stays on it.
 ///
 /// # Errors
 /// A handover that has ended.
 pub async fn cancel(write: &mut Write, id: HandoverId) -> Result<(), AppError> {
     require_draft(write.db(), id).await?;
+    sale_lines::leave_handover(write, id, None).await?;
     sqlx::query("UPDATE handover SET state = 'cancelled', version = version + 1 WHERE id = ?").bind(id).execute(write.db()).await?;
     Ok(())
 }

@@ -1,14 +1,16 @@
 //! A species as the book has it, its listings, and its care profiles.
 
 pub mod climate;
+pub mod drawn;
 pub mod rules;
+pub mod text;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::names::NameKind;
 use crate::house::ids::{ProfileId, SpeciesId};
-use crate::reckoning::breeding::{PullWindow, StageDays};
+use crate::reckoning::breeding::{PullWindow, SacGroup, StageDays};
 use crate::reckoning::hazard::{HazardFacts, IndividualCaution};
 use crate::reckoning::moult::FastClass;
 use crate::reckoning::planner::{Care, StageRules};
@@ -81,6 +83,8 @@ pub struct Species {
     pub second_instar_from: u32,
     /// The last of that range.
     pub second_instar_to: u32,
+    /// The group whose sacs run as its do, where somebody has said.
+    pub sac_group: Option<SacGroup>,
     /// What the clutch, pull and stage figures rest on.
     pub breeding_basis: String,
     /// What a seller should know of the law. It decides nothing.

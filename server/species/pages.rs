@@ -7,6 +7,7 @@ mod list;
 mod profile;
 mod rules;
 mod species;
+pub(super) mod text;
 
 pub(super) use add::{add, create};
 pub(super) use edit::{edit_care, save_care};

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::model::rules::SpeciesRules;
 use super::model::{Listing, StageCare};
 use super::names::NameKind;
-use crate::reckoning::breeding::StageDays;
+use crate::reckoning::breeding::{SacGroup, StageDays};
 use crate::reckoning::words::{Habit, LifeStage, Moisture, Pace, Setae, Venom, World};
 
 const LIBRARY: &str = include_str!("starter.json");
@@ -62,6 +62,9 @@ pub struct StarterSpecies {
     pub pull_to_day: u32,
     /// When the young are expected to reach each early stage.
     pub stage_days: StageDays,
+    /// The group whose sacs run as its do; that of its genus without it.
+    #[serde(default)]
+    pub sac_group: Option<SacGroup>,
     /// What the clutch, pull and stage figures rest on.
     pub breeding_basis: String,
     /// The trade and protection listings that were found.

@@ -2,6 +2,7 @@
 
 mod care;
 pub mod climate;
+pub mod texts;
 
 use sqlx::SqliteConnection;
 
@@ -11,6 +12,7 @@ use super::starter::{StarterName, StarterSpecies, library};
 use crate::house::errors::AppError;
 use crate::house::ids::SpeciesId;
 use crate::house::write::Write;
+use crate::reckoning::breeding::SacGroup;
 use crate::reckoning::moult::learn::UsualRanges;
 use crate::reckoning::words::LifeStage;
 
@@ -136,13 +138,14 @@ pub async fn insert_species(write: &mut Write, new: &StarterSpecies, why: &str) 
 
 async fn insert_facts(write: &mut Write, new: &StarterSpecies) -> Result<SpeciesId, AppError> {
     let days = new.stage_days;
+    let genus = new.accepted_name.split(' ').next().unwrap_or_default();
     Ok(sqlx::query_scalar(
         "INSERT INTO species (
             accepted_name, authority, subfamily, world, range, habit, moisture, adult_span_min_mm, adult_span_max_mm, setae,
             setae_note, venom, venom_basis, defensive, very_fast, temper, communal, pace, clutch_min, clutch_max, pull_from_day,
             pull_to_day, post_embryo_from, post_embryo_to, first_instar_from, first_instar_to, second_instar_from,
-            second_instar_to, breeding_basis, law_note)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+            second_instar_to, breeding_basis, law_note, sac_group)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
          RETURNING id",
     )
     .bind(&new.accepted_name)
@@ -175,6 +178,7 @@ async fn insert_facts(write: &mut Write, new: &StarterSpecies) -> Result<Species
     .bind(days.second_instar.1)
     .bind(&new.breeding_basis)
     .bind(&new.law_note)
+    .bind(new.sac_group.or_else(|| SacGroup::of_genus(genus)))
     .fetch_one(write.db())
     .await?)
 }
@@ -209,7 +213,8 @@ async fn insert_listing(write: &mut Write, id: SpeciesId, new: &Listing) -> Resu
     Ok(())
 }
 
-/// Puts the starter library into the book: every species of it whose accepted name is not there yet. Gives how many.
+/// Puts the starter library into the book: every species of it whose accepted name is not there yet, and the texts of care
+/// sheets that are missing. Gives how many species.
 ///
 /// # Errors
 /// The database can't be written.
@@ -220,6 +225,7 @@ pub async fn seed_library(write: &mut Write) -> Result<usize, AppError> {
         insert_species(write, new, "Starter library: common practice, to be made the house's own.").await?;
         added += 1;
     }
+    texts::seed_texts(write).await?;
     Ok(added)
 }
 

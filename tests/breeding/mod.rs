@@ -1,18 +1,28 @@
 //! Pairings and sacs, through the pages.
 
+mod counting;
 mod descent;
+mod forecasts;
+mod introductions;
+mod kin;
+mod kinship;
+mod lineage;
+mod lines;
+mod log;
+mod moults;
 mod planned;
+mod sires;
 
 use silkward::animals::model::{NewAnimal, NewMoult, NewOrigin};
 use silkward::animals::store;
 use silkward::house::app::App;
 use silkward::house::audit::Change;
-use silkward::house::ids::AnimalId;
+use silkward::house::ids::{AnimalId, MemberId};
 use silkward::reckoning::provenance::check_source;
 use silkward::reckoning::words::{Sex, SexBasis};
 
 use crate::cohorts::stock::{library, species};
-use crate::support::{Person, TestHouse, number};
+use crate::support::{Page, Person, TestHouse, number};
 
 /// A house with the library, a keeper, a dam (animal 1) and two sires (2 and 3) of *Brachypelma hamorii*.
 async fn breeders() -> (TestHouse, Person) {
@@ -22,7 +32,22 @@ async fn breeders() -> (TestHouse, Person) {
         grown(&house.app, "Brachypelma hamorii", sex, basis).await;
     }
     let keeper = house.person("Bo", "keeper").await;
+    cleared(&house, keeper.id(), 2).await;
     (house, keeper)
+}
+
+/// Gives a clearance as an outside assessor would, from June 2025 on.
+async fn cleared(house: &TestHouse, member: MemberId, level: i64) {
+    sqlx::query("DROP TRIGGER IF EXISTS clearance_by_assessor").execute(&house.app.database.writer).await.unwrap();
+    sqlx::query(
+        "INSERT INTO clearance (member_id, level, granted_by, outside_assessor, evidence, valid_from, valid_until, granted_at)
+         VALUES (?1, ?2, ?1, 'A. Nother', 'seen at work', '2025-06-01', '2027-05-31', '2025-06-01T08:00:00+00:00')",
+    )
+    .bind(member)
+    .bind(level)
+    .execute(&house.app.database.writer)
+    .await
+    .unwrap();
 }
 
 async fn grown(app: &App, name: &str, sex: Sex, basis: SexBasis) -> AnimalId {
@@ -43,8 +68,24 @@ async fn moulted(app: &App, day: &str) {
     write.commit(Change::new("test.moult", "animal 1", ""), "/").await.unwrap();
 }
 
-async fn pair(keeper: &mut Person, sire: &str, day: &str) {
-    keeper.submit("/breeding/pairings/new", &[("dam", "1"), ("sire", sire), ("day", day)]).await.sent_to();
+/// Begins a pairing of dam 1 on a day, having looked at the two. Gives its page.
+async fn begin(keeper: &mut Person, sire: &str, day: &str) -> String {
+    let looked = format!("1-{sire}");
+    let fields = [("dam", "1"), ("sire", sire), ("day", day), ("looked", looked.as_str())];
+    keeper.submit("/breeding/pairings/new", &fields).await.sent_to()
+}
+
+/// Puts the two of a pairing together.
+async fn introduce(keeper: &mut Person, pairing: &str, day: &str, insertion: &str, outcome: &str) -> Page {
+    let fields = [("day", day), ("time", "10:00"), ("insertion", insertion), ("outcome", outcome), ("note", "")];
+    keeper.submit(&format!("{pairing}/introduced"), &fields).await
+}
+
+/// A pairing of dam 1 and its first introduction, with an insertion seen. Gives its page.
+async fn pair(keeper: &mut Person, sire: &str, day: &str) -> String {
+    let pairing = begin(keeper, sire, day).await;
+    introduce(keeper, &pairing, day, "seen", "safe").await.sent_to();
+    pairing
 }
 
 async fn lay(keeper: &mut Person, day: &str) -> String {
@@ -99,6 +140,7 @@ async fn a_sac_is_pulled_opened_and_counted_into_a_cohort() {
         ("day", "2026-04-10"),
         ("count_stage", "ewl"),
         ("count", "240"),
+        ("second", "240"),
         ("bad", "12"),
         ("bad_stage", "egg"),
         ("bad_cause", "mould"),
@@ -112,7 +154,7 @@ async fn a_sac_is_pulled_opened_and_counted_into_a_cohort() {
         ("day", "2026-02-19", "laid on 20 Feb 2026"),
         ("day", "2026-03-27", "pulled on 28 Mar 2026"),
         ("day", "2026-04-16", "still to come"),
-        ("count", "", "Nothing alive is counted."),
+        ("second", "", "Count a second time"),
         ("count", "-4", "At post-embryo: enter a whole number"),
         ("bad", "dozen", "Enter a whole number"),
         ("bad_stage", "", "Choose one of the list."),
@@ -138,7 +180,9 @@ async fn the_brood_of_a_wild_mated_dam_is_never_c_or_f() {
     let fields = [("dam", "1"), ("dam_wild_mated", "yes"), ("laid_on", "2026-02-20")];
     let sac = keeper.submit("/breeding/sacs/new", &fields).await.sent_to();
     let open = format!("{sac}/opened");
-    let with = |source| [("day", "2026-04-10"), ("count_stage", "ewl"), ("count", "90"), ("source", source), ("housing", "communal")];
+    let with = |source| {
+        [("day", "2026-04-10"), ("count_stage", "ewl"), ("count", "90"), ("second", "90"), ("source", source), ("housing", "communal")]
+    };
     for source in ["C", "F", "c/o"] {
         keeper.submit(&open, &with(source)).await.is(422).says("mated in the wild, so her brood is W or R");
     }
@@ -171,7 +215,7 @@ async fn what_cannot_be_is_refused_and_kept_as_typed() {
     keeper.submit(pairing, &[("dam", "2"), ("sire", "3"), day]).await.is(422).says("is known as a male");
     keeper.submit(pairing, &[("dam", "1"), ("sire", "1"), day]).await.is(422).says("A pairing needs two animals.");
     keeper.submit(pairing, &[("dam", "1"), ("sire", "99"), day]).await.is(422).says("This animal is not in the book.");
-    keeper.submit(pairing, &[("dam", "1"), ("sire", other.as_str()), day]).await.is(422).says("only animals of one species");
+    keeper.submit(pairing, &[("dam", "1"), ("sire", other.as_str()), day]).await.is(422).says("These are two species");
     let again = keeper.submit(pairing, &[("dam", "1"), ("sire", "2"), ("day", "2026-05-01"), ("note", "calm")]).await.is(422);
     assert!(again.text().contains("calm"));
     let sac = "/breeding/sacs/new";

@@ -113,6 +113,37 @@ async fn sideways(browser: &Browser) -> i64 {
     browser.driver.execute(measure, Vec::new()).await.unwrap().convert().unwrap()
 }
 
+/// What a room's tablet shows, held to the same rules: its room, the first shelf, and the first duty that is signed by itself.
+async fn rooms_tablet(demo: &Demo) -> Vec<String> {
+    let mut lead = signed_in(demo, 1280, 900).await;
+    lead.open(&format!("{}/staff/tablets", demo.address)).await;
+    lead.type_in("#name", "By the door").await;
+    lead.choose("#room", "1").await;
+    lead.tap_words("main form.sheet", "Make its address").await;
+    let link = lead.find("#link").await.text().await.unwrap();
+    lead.end().await;
+    let mut tablet = Browser::start(390, 844, Scripts::On).await;
+    tablet.open(&link).await;
+    tablet.tap("main button").await;
+    tablet.says("By the door").await;
+    let mut faults = Vec::new();
+    for (name, first) in [("room", ""), ("shelf", "a[href^='/tablet/shelves/']"), ("duty", "a[href^='/tablet/duties/']")] {
+        tablet.open(&format!("{}/tablet", demo.address)).await;
+        if !first.is_empty() {
+            let link = tablet.find(first).await.attr("href").await.unwrap().unwrap();
+            tablet.open(&format!("{}{link}", demo.address)).await;
+        }
+        faults.extend(broken_rules(&tablet).await.into_iter().map(|rule| format!("the tablet's {name}: {rule}")));
+        let over = sideways(&tablet).await;
+        if over > 0 {
+            faults.push(format!("the tablet's {name} can be pushed {over} px sideways"));
+        }
+        tablet.picture(&format!("tablet-{name}-390")).await;
+    }
+    tablet.end().await;
+    faults
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn every_main_page_fits_a_phone_and_a_desk_and_keeps_the_accessibility_rules() {
     let demo = Demo::start();
@@ -138,6 +169,7 @@ async fn every_main_page_fits_a_phone_and_a_desk_and_keeps_the_accessibility_rul
         }
         browser.end().await;
     }
+    faults.extend(rooms_tablet(&demo).await);
     faults.sort();
     faults.dedup();
     assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));

@@ -1,4 +1,4 @@
-//! A book that was in use before the day's work was widened: it comes through with every row, sound, and takes the new words.
+//! Books that were in use before a release: they come through with every row, sound, and take the new words.
 
 use silkward::house::database::MIGRATIONS;
 use sqlx::{Connection as _, SqliteConnection};
@@ -29,21 +29,65 @@ const FILLED: &str = "
     VALUES (1, 'agitated', 'open', '2026-01-09T09:00:00+00:00', '2026-01-10T09:00:00+00:00', 'threat display', 1);
     INSERT INTO at_work (day, member_id, present, minutes) VALUES ('2026-01-09', 1, 1, 200);";
 
+/// Runs migrations as the program does: each in a transaction, references watched.
+async fn run(db: &mut SqliteConnection, wanted: fn(i64) -> bool) {
+    for migration in MIGRATIONS.iter().filter(|migration| wanted(migration.version)) {
+        let mut transaction = db.begin().await.unwrap();
+        let ran = sqlx::raw_sql(migration.sql.clone()).execute(&mut *transaction).await;
+        ran.unwrap_or_else(|error| panic!("{}: {error}", migration.version));
+        transaction.commit().await.unwrap_or_else(|error| panic!("{}: {error}", migration.version));
+    }
+}
+
+/// The file is sound, and no row names one that is not there.
+async fn is_sound(db: &mut SqliteConnection) {
+    let sound: String = sqlx::query_scalar("PRAGMA integrity_check").fetch_one(&mut *db).await.unwrap();
+    assert_eq!(sound, "ok");
+    let orphans: i64 = sqlx::query_scalar("SELECT COUNT(*) FROM pragma_foreign_key_check").fetch_one(db).await.unwrap();
+    assert_eq!(orphans, 0);
+}
+
+/// The first migration that lets papers be of many kinds.
+const PAPERS: i64 = 20_261_126_000_100;
+
+const SOLD: &str = "
+    INSERT INTO care_profile (id, species_id, revision, why, created_at)
+    VALUES (1, 1, 1, 'first', '2026-01-01T08:00:00+00:00');
+    INSERT INTO buyer (id, name, created_at) VALUES (7, 'A buyer', '2026-02-01T08:00:00+00:00');
+    INSERT INTO handover (id, buyer_id, created_by, created_at) VALUES (3, 7, 1, '2026-02-01T08:00:00+00:00');
+    INSERT INTO handover_line (id, handover_id, animal_id, quantity) VALUES (5, 3, 1, 1);
+    INSERT INTO paper (id, number, kind, handover_id, handover_line_id, profile_id, title, body, fingerprint, link_base, issued_at, issued_on, issued_by)
+    VALUES (9, 'S-2026-0001', 'care-sheet', 3, 5, 1, 'Mitis lenta, tag T-1', CAST('<html>' AS BLOB), printf('%064d', 1), 'https://b.example',
+            '2026-02-01T09:00:00+00:00', '2026-02-01', 1);
+    INSERT INTO buyer_link (id, paper_id, nonce, token_hash, created_at) VALUES (1, 9, 'n', 'h', '2026-02-01T09:00:00+00:00');
+    UPDATE animal SET status = 'sold', status_on = '2026-02-01', shelf_id = NULL, position = NULL WHERE id = 1;
+    UPDATE handover SET state = 'done', day = '2026-02-01', done_at = '2026-02-01T09:00:00+00:00', done_by = 1 WHERE id = 3;";
+
+#[tokio::test]
+async fn a_book_with_issued_papers_keeps_each_with_its_link() {
+    let mut db = SqliteConnection::connect("sqlite::memory:").await.unwrap();
+    run(&mut db, |version| version < PAPERS).await;
+    sqlx::raw_sql(FILLED).execute(&mut db).await.unwrap();
+    sqlx::raw_sql(SOLD).execute(&mut db).await.unwrap();
+    run(&mut db, |version| version >= PAPERS).await;
+    is_sound(&mut db).await;
+    let kept: (String, String, i64, i64, String, String) =
+        sqlx::query_as("SELECT number, kind, buyer_id, animal_id, CAST(body AS TEXT), nonce FROM paper_whole WHERE id = 9")
+            .fetch_one(&mut db)
+            .await
+            .unwrap();
+    assert_eq!(kept, ("S-2026-0001".into(), "care-sheet".into(), 7, 1, "<html>".into(), "n".into()));
+    assert!(sqlx::raw_sql("UPDATE paper SET title = 'x'").execute(&mut db).await.is_err(), "an issued paper stays as it was");
+    assert!(sqlx::raw_sql("DELETE FROM paper").execute(&mut db).await.is_err(), "an issued paper stays");
+}
+
 #[tokio::test]
 async fn a_filled_book_comes_through_with_every_row() {
     let mut db = SqliteConnection::connect("sqlite::memory:").await.unwrap();
-    let run = async |db: &mut SqliteConnection, wanted: fn(i64) -> bool| {
-        for migration in MIGRATIONS.iter().filter(|migration| wanted(migration.version)) {
-            sqlx::raw_sql(migration.sql.clone()).execute(&mut *db).await.unwrap_or_else(|error| panic!("{}: {error}", migration.version));
-        }
-    };
     run(&mut db, |version| version < DAY).await;
     sqlx::raw_sql(FILLED).execute(&mut db).await.unwrap();
     run(&mut db, |version| version >= DAY).await;
-    let sound: String = sqlx::query_scalar("PRAGMA integrity_check").fetch_one(&mut db).await.unwrap();
-    assert_eq!(sound, "ok");
-    let orphans: i64 = sqlx::query_scalar("SELECT COUNT(*) FROM pragma_foreign_key_check").fetch_one(&mut db).await.unwrap();
-    assert_eq!(orphans, 0);
+    is_sound(&mut db).await;
     let rows: (i64, i64, i64, i64, i64) = sqlx::query_as(
         "SELECT (SELECT COUNT(*) FROM duty_now WHERE place = 'Quiet room · Elm · shelf 2'), (SELECT COUNT(*) FROM signoff WHERE entered = 'live'),
                 (SELECT COUNT(*) FROM meal_standing WHERE prey = 'cricket'), (SELECT COUNT(*) FROM hold), (SELECT minutes FROM at_work)",

@@ -73,7 +73,7 @@ async fn a_listed_species_sheet_names_each_listing_with_its_source_and_day() {
     add_animal(&house, &mut lead, &address, animal).await;
     hand_over(&mut lead, &address, "papers follow by post").await.sent_to();
     let page = lead.get("/papers/1").await.ok();
-    page.says("CITES: Appendix II").says("last checked 25 Nov 2026, not verified").says("1 March 2026").says("7th instar");
+    page.says("CITES: Appendix II").says("last checked 25 November 2026, not verified").says("1 March 2026").says("7th instar");
 }
 
 #[tokio::test]

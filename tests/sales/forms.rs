@@ -82,8 +82,26 @@ async fn a_lot_is_a_number_that_is_there() {
         assert_eq!(again.value("#quantity"), quantity);
     }
     stock::add_lot(&mut seller, &address, cohort, "30").await;
-    seller.submit_at(&address, &to, &[("lot", &lot), ("quantity", "1")]).await.is(422).says("already on the list");
+    let again = seller.submit_at(&address, &to, &[("lot", &lot), ("quantity", "1")]).await.is(422).says("Only 30 of cohort");
+    assert_eq!(again.value("#quantity"), "1");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM handover_line").await, 1);
+}
+
+#[tokio::test]
+async fn more_of_the_same_lot_is_added_to_its_line() {
+    let house = house().await;
+    let mut seller = house.person("Cyprian", "counter").await;
+    let cohort = stock::cohort(&house, CALM, 30).await;
+    let address = begin(&mut seller).await;
+    stock::add_lot(&mut seller, &address, cohort, "5").await;
+    stock::add_lot(&mut seller, &address, cohort, "6").await;
+    let packs = [("lot", format!("{cohort}-i2")), ("quantity", "2".to_owned()), ("pack_of", "5".to_owned())];
+    let packs: Vec<(&str, &str)> = packs.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    seller.submit_at(&address, &format!("{address}/add"), &packs).await.sent_to();
+    assert_eq!(number(&house, "SELECT quantity FROM handover_line").await, 21);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM sale_line").await, 2);
+    stock::hand_over(&mut seller, &address, "").await.sent_to();
+    assert_eq!(number(&house, "SELECT quantity FROM ledger_balance WHERE bucket = 'sold'").await, 21);
 }
 
 #[tokio::test]

@@ -8,6 +8,7 @@ use serde::Deserialize;
 use super::subject::{Subject, change, finish, leg_span};
 use crate::animals::model::NewMoult;
 use crate::animals::store;
+use crate::breeding;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
 use crate::house::extract::{Path, SignedIn};
@@ -85,8 +86,14 @@ async fn save(app: &App, me: &SignedIn, id: AnimalId, form: &Form<MoultForm>) ->
         believe(&mut write, id, (new.day, span.mm), &form.input.confirm).await?;
     }
     store::record_moult(&mut write, id, &new).await?;
+    let voided = breeding::store::voided_by_moult(write.db(), id, new.day).await?;
     let day = text::day(&new.day);
-    finish(me, write, id, change("animal.moulted", id, format!("moulted on {day}")), format!("The moult on {day} is in the book.")).await
+    let change = change("animal.moulted", id, format!("moulted on {day}"));
+    let answer = finish(me, write, id, change, format!("The moult on {day} is in the book.")).await?;
+    if let Some(voided) = voided {
+        me.visit.flash_offer(&voided.words, &voided.again(), "Pair again?").await?;
+    }
+    Ok(answer)
 }
 
 /// Asks to measure again when a leg span does not fit the one before the moult; a tick says that somebody did.

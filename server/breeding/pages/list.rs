@@ -4,6 +4,8 @@ use askama::Template;
 use axum::extract::State;
 use chrono::NaiveDate;
 
+use crate::breeding::model::forecast::Watched;
+use crate::breeding::model::pairing::PairAgain;
 use crate::breeding::model::{PairingRow, Sac, SacState};
 use crate::breeding::store;
 use crate::house::app::App;
@@ -27,6 +29,8 @@ struct ListPage {
     today: NaiveDate,
     sacs: Vec<Line>,
     pairings: Vec<PairingRow>,
+    watched: Vec<Watched>,
+    again: Vec<PairAgain>,
 }
 
 pub(in crate::breeding) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
@@ -39,6 +43,8 @@ pub(in crate::breeding) async fn list(State(app): State<App>, me: SignedIn) -> A
     page(&ListPage {
         sacs: sacs.collect(),
         pairings: store::pairings(&mut db).await?,
+        watched: store::watched(&mut db, today).await?,
+        again: store::pair_again(&mut db, today).await?,
         layout: Layout::of(&app, &me, Section::Breeding).await?,
         today,
     })

@@ -1,13 +1,22 @@
 //! Pages of pairings and sacs.
 
+pub(super) mod begin;
 pub(super) mod fail;
+pub(super) mod introduce;
+pub(super) mod kinship;
+pub(super) mod line_form;
+pub(super) mod lineage;
+pub(super) mod lines;
 pub(super) mod list;
+pub(super) mod log;
+pub(super) mod membership;
 pub(super) mod new_sac;
 pub(super) mod open;
 pub(super) mod pairing;
 pub(super) mod planned;
 pub(super) mod pull;
 pub(super) mod sac;
+pub(super) mod seen;
 
 use sqlx::SqliteConnection;
 

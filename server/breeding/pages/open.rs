@@ -9,7 +9,7 @@ use super::places;
 use crate::breeding::model::{Bad, Opening, Sac};
 use crate::breeding::store;
 use crate::cohorts;
-use crate::cohorts::counts::{self, CountBox};
+use crate::cohorts::counts::{self, Boxes, Counted, Twice};
 use crate::cohorts::model::Housing;
 use crate::house::app::App;
 use crate::house::audit::Change;
@@ -34,6 +34,8 @@ pub(in crate::breeding) struct OpenForm {
     day: String,
     count_stage: Vec<String>,
     count: Vec<String>,
+    second: Vec<String>,
+    third: Vec<String>,
     bad: String,
     bad_stage: String,
     bad_cause: String,
@@ -47,9 +49,13 @@ pub(in crate::breeding) struct OpenForm {
 }
 
 impl OpenForm {
+    fn twice(&self) -> Twice<'_> {
+        Twice { stages: &self.count_stage, counts: [&self.count, &self.second, &self.third] }
+    }
+
     fn check(&self, today: NaiveDate) -> Result<Opening, Mistakes> {
         let mut check = Check::new();
-        let counts = counts::read(&mut check, &self.count_stage, &self.count);
+        let counted = self.twice().read(&mut check);
         let bad = self.check_bad(&mut check);
         let source = check_source(&self.source).map_err(|error| check.add("source", text::sentence(&error))).ok();
         let code = counts::code(&mut check, &self.code);
@@ -59,9 +65,9 @@ impl OpenForm {
         let position = check.optional_whole("position", &self.position, 1..=999_i64);
         let day = check.day("day", &self.day, today);
         let note = check.paragraphs("note", &self.note, 600);
-        match (day, source, locality, housing, note) {
-            (Some(day), Some(source), Some(locality), Some(housing), Some(note)) if check.ok() => {
-                Ok(Opening { day, counts, bad, code, source, locality, housing, shelf, position, note })
+        match (day, source, locality, housing, note, counted) {
+            (Some(day), Some(source), Some(locality), Some(housing), Some(note), Some(Counted { tally, counts })) if check.ok() => {
+                Ok(Opening { day, counts, tally, bad, code, source, locality, housing, shelf, position, note })
             }
             _ => Err(check.mistakes()),
         }
@@ -83,7 +89,7 @@ impl OpenForm {
 struct OpenPage {
     layout: Layout,
     sac: Sac,
-    boxes: Vec<CountBox>,
+    boxes: Boxes,
     stages: Vec<Choice>,
     causes: Vec<Choice>,
     housings: Vec<Choice>,
@@ -97,7 +103,7 @@ impl OpenPage {
         Ok(Self {
             layout: Layout::of(app, me, Section::Breeding).await?,
             sac,
-            boxes: counts::boxes(&STAGES, &input.count_stage, &input.count),
+            boxes: input.twice().boxes(&STAGES),
             stages: STAGES.iter().map(|stage| Choice::new(stage.code(), stage)).collect(),
             causes: choices(LossCause::ALL, LossCause::code),
             housings: choices(Housing::ALL, Housing::code),
@@ -111,9 +117,10 @@ impl OpenPage {
 pub(in crate::breeding) async fn show(State(app): State<App>, me: SignedIn, Path(id): Path<SacId>) -> Answer {
     let mut db = app.read().await?;
     let sac = store::require_sac(&mut db, id).await?;
-    let locality = match sac.dam_id {
-        Some(dam) => store::parent(&mut db, dam).await?.locality,
-        None => String::new(),
+    let locality = match (sac.dam_id, store::mixed_line_of_sac(&mut db, id).await?) {
+        (_, Some(mixed)) => format!("mixed: {}", mixed.words).chars().take(120).collect(),
+        (Some(dam), None) => store::parent(&mut db, dam).await?.locality,
+        (None, None) => String::new(),
     };
     drop(db);
     let input = OpenForm {

@@ -13,7 +13,8 @@ use crate::house::extract::{Query, SignedIn};
 use crate::house::ids::AnimalId;
 use crate::house::layout::{Choice, Layout, Section, page};
 use crate::house::text;
-use crate::reckoning::pedigree::{CommonAncestor, Individual, Origin, Pedigree, Recorded, Side, captive_generations, is_close, mismatches};
+use crate::reckoning::breeding::check::{self, Finding, Weight};
+use crate::reckoning::pedigree::{CommonAncestor, Individual, Origin, Pedigree, Recorded, captive_generations, is_close};
 use crate::reckoning::words::Sex;
 
 /// How many common ancestors are named.
@@ -22,8 +23,8 @@ const NAMED: usize = 12;
 #[derive(Debug, Default, Deserialize)]
 #[serde(default)]
 pub(in crate::breeding) struct Asked {
-    dam: String,
-    sire: String,
+    pub(super) dam: String,
+    pub(super) sire: String,
 }
 
 /// A common ancestor and the ways that lead to it.
@@ -44,7 +45,6 @@ struct Young {
     through: Vec<Through>,
     and_more: String,
     generation: String,
-    faults: Vec<String>,
 }
 
 #[derive(Template)]
@@ -55,13 +55,19 @@ struct PlannedPage {
     sires: Vec<Choice>,
     asked: Asked,
     young: Option<Young>,
+    findings: Vec<Finding>,
+    blocked: bool,
 }
 
 pub(in crate::breeding) async fn planned(State(app): State<App>, me: SignedIn, Query(asked): Query<Asked>) -> Answer {
     let mut db = app.read().await?;
-    let young = match (asked.dam.parse::<AnimalId>(), asked.sire.parse::<AnimalId>()) {
-        (Ok(dam), Ok(sire)) => Some(young(&mut db, dam, sire).await?),
-        _ => None,
+    let (young, findings) = match (asked.dam.parse::<AnimalId>(), asked.sire.parse::<AnimalId>()) {
+        (Ok(dam), Ok(sire)) => {
+            let asking = (app.now(), app.site().zone, Some(me.id()));
+            let (findings, _) = store::look(&mut db, dam, sire, app.today(), asking).await?;
+            (Some(young(&mut db, dam, sire).await?), findings)
+        }
+        _ => (None, Vec::new()),
     };
     page(&PlannedPage {
         dams: parents(&mut db, Sex::Female, "choose the female").await?,
@@ -69,6 +75,8 @@ pub(in crate::breeding) async fn planned(State(app): State<App>, me: SignedIn, Q
         layout: Layout::of(&app, &me, Section::Breeding).await?,
         asked,
         young,
+        blocked: check::blocked(&findings),
+        findings,
     })
 }
 
@@ -80,10 +88,7 @@ async fn young(db: &mut SqliteConnection, dam: AnimalId, sire: AnimalId) -> Resu
     let pedigree = Pedigree::new(&individuals).map_err(internal)?;
     let inbreeding = pedigree.inbreeding().map_err(internal)?;
     let common = inbreeding.common_ancestors(&dam.tag, &sire.tag, NAMED).map_err(internal)?;
-    let of_dam = Side { species: dam.species_id, locality: &dam.locality };
-    let of_sire = Side { species: sire.species_id, locality: &sire.locality };
     Ok(Young {
-        faults: mismatches(&of_dam, &of_sire).iter().map(ToString::to_string).collect(),
         relationship: text::sentence(&common.relationship.sentence),
         inbreeding: format!("{:.4} ({})", common.kinship, text::percent(&common.kinship)),
         grave: is_close(common.kinship),

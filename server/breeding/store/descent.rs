@@ -41,28 +41,20 @@ struct Step {
 /// so that a book whose parents run in a circle is still read to its end.
 async fn descendants(db: &mut SqliteConnection, animal: Option<AnimalId>, cohort: Option<CohortId>) -> Result<Vec<Descendant>, AppError> {
     let steps: Vec<Step> = sqlx::query_as(
-        "WITH RECURSIVE descent (animal_id, cohort_id, generation, as_dam, as_sire, certain) AS (
+        "WITH RECURSIVE sired AS MATERIALIZED (
+             SELECT possible_sire.sire_id, possible_sire.certain, cohort.id AS cohort_id
+             FROM possible_sire JOIN cohort ON cohort.sac_id = possible_sire.sac_id
+         ),
+         descent (animal_id, cohort_id, generation, as_dam, as_sire, certain) AS (
              SELECT ?1, ?2, 0, 0, 0, 1
              UNION
              SELECT NULL, cohort.id, descent.generation + 1, 1, 0, descent.certain
              FROM descent JOIN sac ON sac.dam_id = descent.animal_id JOIN cohort ON cohort.sac_id = sac.id
              WHERE descent.generation < 60
              UNION
-             SELECT NULL, cohort.id, descent.generation + 1, 0, 1, descent.certain
-             FROM descent JOIN sac ON sac.sire_id = descent.animal_id JOIN cohort ON cohort.sac_id = sac.id
+             SELECT NULL, sired.cohort_id, descent.generation + 1, 0, 1, MIN(descent.certain, sired.certain)
+             FROM descent JOIN sired ON sired.sire_id = descent.animal_id
              WHERE descent.generation < 60
-             UNION
-             SELECT NULL, cohort.id, descent.generation + 1, 0, 1, MIN(descent.certain, NOT EXISTS (
-                 SELECT 1 FROM pairing AS other
-                 WHERE other.dam_id = sac.dam_id AND other.sire_id <> pairing.sire_id AND other.paired_on <= sac.laid_on AND NOT EXISTS (
-                     SELECT 1 FROM moult_standing AS shed
-                     WHERE shed.animal_id = sac.dam_id AND shed.day > other.paired_on AND shed.day <= sac.laid_on)))
-             FROM descent JOIN pairing ON pairing.sire_id = descent.animal_id
-             JOIN sac ON sac.dam_id = pairing.dam_id AND sac.sire_id IS NULL AND sac.laid_on >= pairing.paired_on
-             JOIN cohort ON cohort.sac_id = sac.id
-             WHERE descent.generation < 60 AND NOT EXISTS (
-                 SELECT 1 FROM moult_standing AS shed
-                 WHERE shed.animal_id = sac.dam_id AND shed.day > pairing.paired_on AND shed.day <= sac.laid_on)
              UNION
              SELECT NULL, part.id, descent.generation, descent.as_dam, descent.as_sire, descent.certain
              FROM descent JOIN cohort AS part ON part.parent_cohort_id = descent.cohort_id

@@ -3,28 +3,22 @@
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
+use super::look::look;
 use crate::breeding::model::{NewPairing, PairingRow, Parent};
 use crate::house::errors::AppError;
+use crate::house::forms::Mistakes;
 use crate::house::ids::{AnimalId, PairingId};
 use crate::house::text;
 use crate::house::write::Write;
+use crate::reckoning::breeding::check::{About, Weight};
 use crate::reckoning::words::Sex;
 
-/// All pairings, newest first, each with the moult that made it void.
+/// All pairings, newest first, each with how it stands.
 ///
 /// # Errors
 /// The database can't be read.
 pub async fn pairings(db: &mut SqliteConnection) -> Result<Vec<PairingRow>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT pairing.id, pairing.dam_id, dam.tag AS dam_tag, pairing.sire_id, sire.tag AS sire_tag, species.accepted_name AS species,
-                pairing.paired_on, pairing.note,
-                (SELECT MIN(day) FROM moult_standing WHERE animal_id = pairing.dam_id AND day > pairing.paired_on) AS void_since
-         FROM pairing JOIN animal AS dam ON dam.id = pairing.dam_id JOIN animal AS sire ON sire.id = pairing.sire_id
-         JOIN species ON species.id = dam.species_id
-         ORDER BY pairing.paired_on DESC, pairing.id DESC",
-    )
-    .fetch_all(db)
-    .await?)
+    Ok(sqlx::query_as("SELECT * FROM pairing_now ORDER BY COALESCE(last_on, paired_on) DESC, id DESC").fetch_all(db).await?)
 }
 
 /// The pairings of a dam, newest first.
@@ -32,7 +26,18 @@ pub async fn pairings(db: &mut SqliteConnection) -> Result<Vec<PairingRow>, AppE
 /// # Errors
 /// The database can't be read.
 pub async fn pairings_of(db: &mut SqliteConnection, dam: AnimalId) -> Result<Vec<PairingRow>, AppError> {
-    Ok(pairings(db).await?.into_iter().filter(|pairing| pairing.dam_id == dam).collect())
+    Ok(sqlx::query_as("SELECT * FROM pairing_now WHERE dam_id = ? ORDER BY COALESCE(last_on, paired_on) DESC, id DESC")
+        .bind(dam)
+        .fetch_all(db)
+        .await?)
+}
+
+/// One pairing.
+///
+/// # Errors
+/// [`AppError::NotFound`] when there is none.
+pub async fn require_pairing(db: &mut SqliteConnection, id: PairingId) -> Result<PairingRow, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM pairing_now WHERE id = ?").bind(id).fetch_one(db).await?)
 }
 
 /// The days on which an animal moulted.
@@ -100,31 +105,54 @@ pub(super) fn check_parent(field: &'static str, animal: &Parent, wrong: Sex, day
     Ok(())
 }
 
-/// Records a pairing.
+/// Puts a pairing into the book before its first introduction. What speaks against it is kept with it, in the words in which
+/// it was shown; when the lines of the two differ, that follows their young.
 ///
 /// # Errors
-/// Two of different species, of the wrong sex, or not in the house on that day; a day still to come.
-pub async fn insert_pairing(write: &mut Write, new: &NewPairing) -> Result<PairingId, AppError> {
+/// A day still to come, and everything that blocks it: two of different species, of the wrong sex, held, moulting, not in the
+/// house on that day; lines that differ when nobody said to go on; a pairing of the two that stands already.
+pub async fn begin_pairing(write: &mut Write, new: &NewPairing) -> Result<PairingId, AppError> {
     super::check_past("day", new.day, write.today)?;
-    if new.dam == new.sire {
-        return Err(AppError::refused("sire", "A pairing needs two animals."));
+    chosen(write.db(), "dam", new.dam).await?;
+    chosen(write.db(), "sire", new.sire).await?;
+    let (at, zone, who) = (write.at, write.zone, write.who);
+    let (findings, mixed) = look(write.db(), new.dam, new.sire, new.day, (at, zone, who)).await?;
+    let mut mistakes = Mistakes::none();
+    for finding in findings.iter().filter(|finding| finding.weight == Weight::Blocks) {
+        let field = if finding.about == About::Female { "dam" } else { "sire" };
+        mistakes.add(field, finding.says.as_str());
     }
-    let (dam, sire) = (chosen(write.db(), "dam", new.dam).await?, chosen(write.db(), "sire", new.sire).await?);
-    check_parent("dam", &dam, Sex::Male, new.day)?;
-    check_parent("sire", &sire, Sex::Female, new.day)?;
-    if dam.species_id != sire.species_id {
-        let message =
-            format!("{} is a {} and {} a {}: only animals of one species are paired.", dam.tag, dam.species, sire.tag, sire.species);
-        return Err(AppError::refused("sire", message));
+    let different = findings.iter().any(|finding| finding.weight == Weight::Blocks);
+    if !different && !mixed.is_empty() && !new.accept_mixed {
+        mistakes.add(
+            "accept_mixed",
+            format!("Their lines differ: {mixed}. The young belong to neither, and it stands with each of them. Tick this to go on all the same."),
+        );
     }
-    let (who, at) = (write.who, write.at);
-    Ok(sqlx::query_scalar("INSERT INTO pairing (dam_id, sire_id, paired_on, note, member_id, at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id")
-        .bind(new.dam)
-        .bind(new.sire)
-        .bind(new.day)
-        .bind(&new.note)
-        .bind(who)
-        .bind(at)
-        .fetch_one(write.db())
-        .await?)
+    if !different && pairings_of(write.db(), new.dam).await?.iter().any(|row| row.sire_id == new.sire && row.is_open()) {
+        mistakes.add("sire", "These two are in the book as a pairing that stands. Write the introduction down there.");
+    }
+    if !mistakes.is_empty() {
+        return Err(mistakes.into());
+    }
+    let warnings: Vec<&str> =
+        findings.iter().filter(|finding| finding.weight == Weight::Warns).map(|finding| finding.says.as_str()).collect();
+    Ok(sqlx::query_scalar(
+        "INSERT INTO pairing (dam_id, sire_id, paired_on, note, mixed, warnings, member_id, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id",
+    )
+    .bind(new.dam)
+    .bind(new.sire)
+    .bind(new.day)
+    .bind(&new.note)
+    .bind(short(&mixed, 400))
+    .bind(short(&warnings.join("\n"), 6000))
+    .bind(who)
+    .bind(at)
+    .fetch_one(write.db())
+    .await?)
+}
+
+/// As much of a text as its column holds.
+fn short(text: &str, most: usize) -> String {
+    text.chars().take(most).collect()
 }

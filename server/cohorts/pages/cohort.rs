@@ -8,8 +8,11 @@ use serde::Deserialize;
 use super::deed::Deed;
 use super::survival::{self, SurvivalView};
 use super::window;
+use crate::breeding;
+use crate::breeding::model::lines::OfLine;
+use crate::breeding::model::pairing::{MixedLine, SireCandidate};
 use crate::cohorts::model::losses::Judged;
-use crate::cohorts::model::{Cohort, CohortOrigin, EnteredLine, Housing};
+use crate::cohorts::model::{Cohort, CohortOrigin, CountCheck, EnteredLine, Housing};
 use crate::cohorts::store::{self, FromSac};
 use crate::handling;
 use crate::handling::model::Hold;
@@ -19,8 +22,12 @@ use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::forms::{Check, Mistakes};
 use crate::house::ids::CohortId;
 use crate::house::layout::{Layout, Section, page};
+use crate::papers;
+use crate::papers::model::PaperLine;
 use crate::reckoning::ledger::{self, Balance, Bucket, HeldAndFree, Line, Reached, Stage};
 use crate::reckoning::words::LossCause;
+use crate::sales;
+use crate::sales::model::Reservation;
 use crate::species;
 use crate::species::model::CareStage;
 
@@ -82,12 +89,18 @@ struct CohortPage {
     care: CareStage,
     from_sac: Option<FromSac>,
     holds: Vec<Hold>,
+    reserved: Vec<Reservation>,
     ledger: Vec<EnteredLine>,
     hidden: usize,
     survival: SurvivalView,
     window: Option<String>,
+    line: OfLine,
     judged: Option<Judged>,
     reviews: Vec<(NaiveDate, String, String)>,
+    mixed: Option<MixedLine>,
+    candidates: Vec<SireCandidate>,
+    counts: Vec<CountCheck>,
+    papers: Vec<PaperLine>,
 }
 
 impl CohortPage {
@@ -97,8 +110,12 @@ impl CohortPage {
     }
 
     fn deeds(&self) -> impl Iterator<Item = Deed> {
-        let in_vials = self.cohort.housing == Housing::Vials;
-        Deed::ALL.iter().copied().filter(move |deed| !(in_vials && *deed == Deed::Separated))
+        let leads = self.layout.leads();
+        Deed::ALL.iter().copied().filter(move |deed| leads || *deed != Deed::Released)
+    }
+
+    fn in_vials(&self) -> bool {
+        self.cohort.housing == Housing::Vials
     }
 }
 
@@ -119,6 +136,10 @@ pub(in crate::cohorts) async fn cohort(
     let stages: Vec<(Stage, u32)> = balance.stages().into_iter().collect();
     let when = (facts.life_stage, app.today(), app.site().zone);
     let window = window::told(&mut db, &cohort, &lines, &stages, when).await?;
+    let candidates = match breeding::store::sac_of_cohort(&mut db, id).await? {
+        Some(sac) => breeding::store::sire_candidates(&mut db, sac).await?,
+        None => Vec::new(),
+    };
     entered.reverse();
     let hidden = if asked.lines == "all" { 0 } else { entered.len().saturating_sub(NEWEST) };
     entered.truncate(entered.len() - hidden);
@@ -126,11 +147,17 @@ pub(in crate::cohorts) async fn cohort(
     page(&CohortPage {
         care: species::store::care(&mut db, cohort.species_id, facts.life_stage).await?,
         from_sac: store::from_sac(&mut db, id).await?,
+        mixed: breeding::store::mixed_line_of_cohort(&mut db, id).await?,
+        counts: store::tallies(&mut db, id).await?,
+        candidates,
         holds: handling::store::holds_of_cohort(&mut db, id, app.now()).await?,
+        reserved: sales::store::who_has::standing_of_cohort(&mut db, id, app.today()).await?,
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,
+        papers: papers::store::of_cohort(&mut db, id).await?,
         window,
+        line: breeding::store::line_of_cohort(&mut db, id).await?,
         survival: survival::view(&mut db, &cohort, &asked.from, app.today()).await?,
         cohort,
         zone: app.site().zone,

@@ -30,7 +30,6 @@ coded_enum! {
     Deed, "deed" {
         Moulted = "moulted", "Moulted on";
         Lost = "lost", "Lost";
-        Separated = "separated", "Put into vials";
         Tagged = "tagged", "Separated and tagged";
         Held = "held-back", "Held back";
         Released = "released", "Released";
@@ -56,9 +55,6 @@ impl Deed {
         match self {
             Self::Moulted => "So many went from one stage to a later one.",
             Self::Lost => "An escape is a loss, but not a death. Counted wrong is a recount, not a loss.",
-            Self::Separated => {
-                "From now on one spiderling to a vial, and each is fed. Usual within 3 to 10 days of the second instar's moult (common practice, no source)."
-            }
             Self::Tagged => "Each becomes an animal with a tag of its own. Its labels come next.",
             Self::Held => "Kept for breeding: not for sale until released.",
             Self::Released => "For sale again.",
@@ -228,10 +224,6 @@ async fn enter(write: &mut Write, cohort: &Cohort, deed: Deed, entry: Entry) -> 
         Deed::Lost => {
             store::post(write, cohort.id, &NewLine::lost(day, stage, quantity, cause).with_note(entry.note)).await?;
             Ok(Done::new("cohort.lost", format!("{code}: {quantity} lost at {stage} on {on}, {cause}."), cohort))
-        }
-        Deed::Separated => {
-            store::separate(write, cohort.id, day).await?;
-            Ok(Done::new("cohort.separated", format!("{code}: in vials since {on}."), cohort))
         }
         Deed::Held | Deed::Released => {
             let change = if deed == Deed::Held { i64::from(quantity) } else { -i64::from(quantity) };

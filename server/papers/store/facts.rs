@@ -9,10 +9,9 @@ use crate::animals::model::{Animal, Origin};
 use crate::cohorts;
 use crate::cohorts::model::{Cohort, CohortOrigin};
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, CohortId, SpeciesId};
-use crate::papers::model::{Subject, SubjectFacts, lot_life_stage};
-use crate::reckoning::calendar::written;
-use crate::reckoning::hazard::cautions_text;
+use crate::house::ids::{AnimalId, CohortId, HandoverId, SpeciesId};
+use crate::papers::model::{OriginFacts, Subject, SubjectFacts, lot_life_stage};
+use crate::reckoning::language::Language;
 use crate::reckoning::planner::FeedState;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LifeStage, Sex, SexBasis, SpanMethod};
@@ -56,7 +55,7 @@ async fn animal_facts(db: &mut SqliteConnection, animal: Animal, feed: Option<Fe
     };
     let origin = match cohort {
         Some(id) => cohort_origin(&mut *db, id).await?,
-        None => format!("bought in; in this house since {}", written(animal.started_on)),
+        None => OriginFacts::Bought { since: animal.started_on },
     };
     Ok(SubjectFacts {
         count: None,
@@ -73,8 +72,8 @@ async fn animal_facts(db: &mut SqliteConnection, animal: Animal, feed: Option<Fe
         last_moult: animal.last_moult_on,
         last_meal: meal.as_ref().map(|(day, _)| *day),
         last_prey: meal.map_or_else(String::new, |(_, prey)| prey),
-        next_feed: in_words(feed),
-        cautions: cautions_text(&risk),
+        next_feed: feed,
+        risk,
         hazard,
         label: animal.tag,
         locality: animal.locality,
@@ -104,21 +103,12 @@ async fn lot_facts(
         last_moult: row.last_moult,
         last_meal: row.last_meal,
         last_prey: row.last_prey.unwrap_or_default(),
-        next_feed: in_words(feed),
-        cautions: cautions_text(&risk),
+        next_feed: feed,
+        risk,
         hazard,
         label: cohort.code,
         locality: cohort.locality,
     })
-}
-
-fn in_words(feed: Option<FeedState>) -> String {
-    match feed {
-        Some(FeedState::Due { due_on, reason, .. }) => format!("{}: {reason}", written(due_on)),
-        Some(FeedState::NotBefore { day: Some(day), reason }) => format!("{}: {reason}", written(day)),
-        Some(FeedState::NotBefore { day: None, reason }) => reason,
-        None => "not planned".to_owned(),
-    }
 }
 
 async fn last_meal(db: &mut SqliteConnection, id: AnimalId) -> Result<Option<(NaiveDate, String)>, AppError> {
@@ -161,18 +151,27 @@ async fn lot_row(db: &mut SqliteConnection, id: CohortId, stage: Stage) -> Resul
     .await?)
 }
 
-/// Where a cohort comes from, in words. Parents and suppliers are left off: they are other animals and other people.
-async fn cohort_origin(db: &mut SqliteConnection, id: CohortId) -> Result<String, AppError> {
+async fn cohort_origin(db: &mut SqliteConnection, id: CohortId) -> Result<OriginFacts, AppError> {
     let cohort = cohorts::store::require(&mut *db, id).await?;
-    let began = written(cohort.started_on);
+    let (since, code) = (cohort.started_on, cohort.code);
     Ok(match cohort.origin {
         CohortOrigin::Sac => {
-            let laid: NaiveDate = sqlx::query_scalar("SELECT laid_on FROM sac WHERE id = ?").bind(cohort.sac_id).fetch_one(db).await?;
-            format!("hatched in this house: egg sac laid on {}, cohort {}", written(laid), cohort.code)
+            let laid_on = sqlx::query_scalar("SELECT laid_on FROM sac WHERE id = ?").bind(cohort.sac_id).fetch_one(db).await?;
+            OriginFacts::Hatched { laid_on, cohort: code }
         }
-        CohortOrigin::Bought => format!("from a batch that was bought in, cohort {}; in this house since {began}", cohort.code),
-        CohortOrigin::Split => format!("from cohort {}, split off another of this house on {began}", cohort.code),
+        CohortOrigin::Bought => OriginFacts::BoughtBatch { since, cohort: code },
+        CohortOrigin::Split => OriginFacts::Split { since, cohort: code },
     })
+}
+
+/// The language that the buyer of a handover reads; nothing when none was said.
+pub(super) async fn reader(db: &mut SqliteConnection, id: HandoverId) -> Result<Option<Language>, AppError> {
+    let language: String =
+        sqlx::query_scalar("SELECT buyer.language FROM handover JOIN buyer ON buyer.id = handover.buyer_id WHERE handover.id = ?")
+            .bind(id)
+            .fetch_one(db)
+            .await?;
+    Ok(language.parse().ok())
 }
 
 /// The species' first common name that means nothing else.

@@ -61,9 +61,10 @@ async fn save(app: &App, me: &SignedIn, id: DutyId, form: &Form<FoundForm>) -> A
     let mut write = app.begin(me.id(), &form.once).await?;
     let duty = store::require(write.db(), id).await?;
     let before = round_ids(&mut write, me).await?;
+    let mut voided = None;
     let (change, say) = match found {
         Found::Moult { skin_kept } => {
-            store::record_found_moult(&mut write, &duty, skin_kept).await?;
+            voided = store::record_found_moult(&mut write, &duty, skin_kept).await?.zip(duty.animal_id);
             let words = format!("{} has moulted", duty.label);
             (
                 Change::new("animal.moulted", duty.subject_words(), words.clone()),
@@ -82,7 +83,11 @@ async fn save(app: &App, me: &SignedIn, id: DutyId, form: &Form<FoundForm>) -> A
     // The stop itself where its duty still stands open, else the next one.
     let stays = store::round_of(write.db(), me.id()).await?.iter().any(|own| own.id == id);
     let next = if stays { format!("{}#duty-{id}", paths::ROUND) } else { next_stop(&mut write, me, &before, &[id]).await? };
-    me.done(write, change, &next, say).await
+    let answer = me.done(write, change, &next, say).await?;
+    if let Some((words, dam)) = voided {
+        me.visit.flash_offer(words, &paths::pair_with(&dam), "Pair again?").await?;
+    }
+    Ok(answer)
 }
 
 pub(in crate::rounds) async fn take_finding_back(

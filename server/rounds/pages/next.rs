@@ -12,7 +12,7 @@ use crate::house::forms::Form;
 use crate::house::ids::{DutyId, SignoffId};
 use crate::house::paths;
 use crate::house::write::Write;
-use crate::rounds::model::{NewSignoff, Signed};
+use crate::rounds::model::{NewSignoff, Outcome, Signed};
 use crate::rounds::store;
 
 /// Signs one duty off and goes on to the next stop.
@@ -21,13 +21,18 @@ pub(super) async fn sign_one(me: &SignedIn, mut write: Write, new: &NewSignoff) 
     let signed = store::sign_off(&mut write, new).await?;
     let next = next_stop(&mut write, me, &before, &[new.duty]).await?;
     let mut said = format!("{}.", signed.words());
-    if let Some(told) = &signed.told {
+    let voided = signed.told.as_ref().filter(|_| signed.outcome == Outcome::Moulted).zip(signed.duty.animal_id);
+    if let Some(told) = signed.told.as_ref().filter(|_| voided.is_none()) {
         said = format!("{said} {told}");
     }
     if signed.can_be_undone() {
         said = format!("{said} You can take it back for {} minutes.", store::UNDO_MINUTES);
     }
-    me.done(write, change(&signed), &next, said).await
+    let answer = me.done(write, change(&signed), &next, said).await?;
+    if let Some((words, dam)) = voided {
+        me.visit.flash_offer(words, &paths::pair_with(&dam), "Pair again?").await?;
+    }
+    Ok(answer)
 }
 
 /// The audit row of a sign-off.

@@ -189,7 +189,8 @@ async fn write(app: &App, me: &SignedIn, item: &Item, once: &Once) -> Result<Sai
     let told = change(&signed);
     let (words, after) = (told.after.clone(), format!("{}, made {}", told.after, when(&write, item)));
     write.commit(Change { after, ..told }, paths::ROUND).await?;
-    Ok(Said { state: "done", words: format!("{words}.") })
+    let told = signed.told.map(|told| format!(" {told}")).unwrap_or_default();
+    Ok(Said { state: "done", words: format!("{words}.{told}") })
 }
 
 fn when(write: &Write, item: &Item) -> String {

@@ -30,6 +30,7 @@ pub(super) async fn apply(write: &mut Write, duty: &Duty, new: &NewSignoff, id: 
         Some(animal) if new.outcome == Outcome::Done && duty.kind == DutyKind::Rehouse => {
             rehoused(write, (duty, animal), new, id).await.map(Some)
         }
+        Some(animal) if new.outcome == Outcome::Moulted => moulted(write, duty.subject(), animal, new, Some(id)).await,
         _ => otherwise(write, duty, new, id).await.map(|()| None),
     }
 }
@@ -84,7 +85,6 @@ async fn of_animal(write: &mut Write, duty: &Duty, animal: AnimalId, new: &NewSi
             };
             animals::store::record_leaving(write, animal, AnimalStatus::Dead, Some(*cause), today).await
         }
-        Outcome::Moulted => moulted(write, duty.subject(), animal, new, Some(id)).await,
         outcome => match (outcome.meal(), outcome.sign()) {
             (Some(meal), _) => fed(write, duty, animal, (meal, new), id).await,
             (_, Some(state)) => signs(write, animal, state, id).await,
@@ -144,14 +144,15 @@ async fn signs(write: &mut Write, animal: AnimalId, state: MoultState, id: Signo
     Ok(())
 }
 
-/// A moult ends the moulting hold, and nobody reaches in while the new skin hardens: for the days of the fast.
+/// A moult ends the moulting hold, and nobody reaches in while the new skin hardens: for the days of the fast. Gives what to
+/// tell whoever signs: which pairing of hers it makes void, and that no sac is expected any more.
 pub(super) async fn moulted(
     write: &mut Write,
     subject: SubjectKey,
     animal: AnimalId,
     new: &NewSignoff,
     signoff: Option<SignoffId>,
-) -> Result<(), AppError> {
+) -> Result<Option<String>, AppError> {
     let Detail::Moult { day, skin_kept, span } = new.detail else {
         return Err(AppError::refused("day", "Say on which day it moulted."));
     };
@@ -167,7 +168,7 @@ pub(super) async fn moulted(
         let hold = NewHold { subject: on, kind, blocks: Exposure::HandsIn, until_at: Some(until_at), reason, signoff };
         handling::store::add_hold(write, &hold).await?;
     }
-    Ok(())
+    Ok(breeding::store::voided_by_moult(write.db(), animal, day).await?.map(|voided| voided.words))
 }
 
 async fn fast_days(write: &mut Write, subject: SubjectKey) -> Result<u32, AppError> {

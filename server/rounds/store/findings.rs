@@ -15,22 +15,24 @@ use crate::reckoning::words::DutyKind;
 use crate::rounds::model::finding::{Finding, FindingEnd, FindingKind};
 use crate::rounds::model::{Detail, Duty, NewSignoff, Outcome};
 
-/// Notes a moult of today that was found at any stop of an animal. Where a moult check is due, it is signed off by it.
+/// Notes a moult of today that was found at any stop of an animal. Where a moult check is due, it is signed off by it. Gives what
+/// it makes void of a female's pairings, if anything.
 ///
 /// # Errors
 /// A duty that is not about an animal; an animal that has left.
-pub async fn record_found_moult(write: &mut Write, duty: &Duty, skin_kept: bool) -> Result<(), AppError> {
+pub async fn record_found_moult(write: &mut Write, duty: &Duty, skin_kept: bool) -> Result<Option<String>, AppError> {
     let Some(animal) = duty.animal_id else {
         return Err(AppError::refused("what", "Say on its own page how many of this cohort moulted, and at which stage."));
     };
     let moult = Detail::Moult { day: write.today, skin_kept, span: None };
     let check = open_of(write.db(), &Duty { kind: DutyKind::MoultCheck, ..duty.clone() }).await?;
     match check {
-        Some(check) => sign_off(write, &NewSignoff::plain(check.id, Outcome::Moulted).with(moult)).await.map(|_| ()),
+        Some(check) => sign_off(write, &NewSignoff::plain(check.id, Outcome::Moulted).with(moult)).await.map(|signed| signed.told),
         None => {
             let found = NewSignoff::plain(duty.id, Outcome::Moulted).with(moult);
-            effects::moulted(write, duty.subject(), animal, &found, None).await?;
-            replan_subject(write, duty.subject()).await.map(|_| ())
+            let told = effects::moulted(write, duty.subject(), animal, &found, None).await?;
+            replan_subject(write, duty.subject()).await?;
+            Ok(told)
         }
     }
 }

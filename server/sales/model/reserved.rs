@@ -85,3 +85,33 @@ pub struct Reservation {
     /// How it ended; none while it stands.
     pub ended_as: Option<ReservationEnd>,
 }
+
+impl Reservation {
+    /// Whether it is kept for one of these.
+    #[must_use]
+    pub fn is_for(&self, keeper: Keeper) -> bool {
+        (self.order_id.is_some() && self.order_id == keeper.order)
+            || (self.outing_id.is_some() && self.outing_id == keeper.outing)
+            || (self.buyer_id.is_some() && self.buyer_id == keeper.buyer)
+    }
+
+    /// Until when, for which order, outing or buyer, and by whom. It names the buyer by number only: whoever looks after the
+    /// animals reads it too.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let whom = match (self.order_id, self.outing_id, self.buyer_id) {
+            (Some(order), ..) => format!("order {order}"),
+            (None, Some(outing), _) => format!("outing {outing}"),
+            (None, None, Some(buyer)) => format!("buyer {buyer}"),
+            (None, None, None) => "somebody".to_owned(),
+        };
+        let by = self.made_by_name.as_ref().map_or_else(String::new, |name| format!(" (by {name})"));
+        format!("until {} for {whom}{by}", crate::house::text::day(&self.until))
+    }
+
+    /// Whether its last day is at most so many days ahead.
+    #[must_use]
+    pub fn ends_within(&self, days: i64, today: &NaiveDate) -> bool {
+        (self.until - *today).num_days() <= days
+    }
+}

@@ -26,13 +26,19 @@ pub(in crate::sales) struct HandoverForm {
 }
 
 /// Who takes the animals: somebody in the book, or somebody new.
-enum Who {
+pub(super) enum Who {
     Known(BuyerId),
     New(NewBuyer),
 }
 
 impl HandoverForm {
-    fn check(&self) -> Result<(Who, String), Mistakes> {
+    /// The part of a form that says who takes the animals.
+    pub(super) fn of_buyer(buyer: &str, name: &str, contact: &str, address: &str) -> Self {
+        let owned = |text: &str| text.to_owned();
+        Self { buyer: owned(buyer), name: owned(name), contact: owned(contact), address: owned(address), note: String::new() }
+    }
+
+    pub(super) fn check(&self) -> Result<(Who, String), Mistakes> {
         let mut check = Check::new();
         let note = check.paragraphs("note", &self.note, 600);
         let who = if self.buyer.trim().is_empty() { self.new_buyer(&mut check) } else { self.known_buyer(&mut check) };
@@ -63,14 +69,19 @@ struct NewPage {
     mistakes: Mistakes,
 }
 
+/// The buyers of the book, for the list of a form; somebody new first.
+pub(super) async fn buyer_choices(app: &App) -> Result<Vec<Choice>, AppError> {
+    let known = store::buyers(&mut *app.read().await?).await?;
+    let known = known.into_iter().map(|buyer| {
+        let label = if buyer.contact.is_empty() { buyer.name } else { format!("{} ({})", buyer.name, buyer.contact) };
+        Choice::new(buyer.id, label)
+    });
+    Ok(std::iter::once(Choice::new("", "somebody new")).chain(known).collect())
+}
+
 impl NewPage {
     async fn read(app: &App, me: &SignedIn, input: HandoverForm, mistakes: Mistakes) -> Result<Self, AppError> {
-        let known = store::buyers(&mut *app.read().await?).await?;
-        let known = known.into_iter().map(|buyer| {
-            let label = if buyer.contact.is_empty() { buyer.name } else { format!("{} ({})", buyer.name, buyer.contact) };
-            Choice::new(buyer.id, label)
-        });
-        let buyers = std::iter::once(Choice::new("", "somebody new")).chain(known).collect();
+        let buyers = buyer_choices(app).await?;
         Ok(Self { layout: Layout::of(app, me, Section::Sales).await?, buyers, input, mistakes })
     }
 }

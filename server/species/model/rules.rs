@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::reckoning::breeding::incubation::IncubationRules;
 use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::moult::{FastClass, USUAL_FASTS};
 use crate::reckoning::planner::{SacRules, StageRules};
@@ -56,13 +57,21 @@ pub struct SpeciesRules {
     pub threat_hands_in_days: Option<u32>,
     /// How its sacs are looked after.
     pub sacs: SacRules,
+    /// How long until a sac, and how warm it is kept.
+    pub incubation: IncubationRules,
     /// Days without food after a moult, by leg span.
     pub fast: Vec<FastClass>,
 }
 
 impl Default for SpeciesRules {
     fn default() -> Self {
-        Self { threat_open_hours: None, threat_hands_in_days: None, sacs: SacRules::default(), fast: USUAL_FASTS.to_vec() }
+        Self {
+            threat_open_hours: None,
+            threat_hands_in_days: None,
+            sacs: SacRules::default(),
+            incubation: IncubationRules::default(),
+            fast: USUAL_FASTS.to_vec(),
+        }
     }
 }
 
@@ -74,6 +83,11 @@ pub struct SpeciesRulesRow {
     sac_pulled_days: u32,
     sac_with_dam_days: u32,
     sac_turns: u32,
+    sac_after_from: Option<u32>,
+    sac_after_to: Option<u32>,
+    incubate_min_c: Option<u32>,
+    incubate_max_c: Option<u32>,
+    incubate_risky_c: Option<u32>,
 }
 
 impl SpeciesRulesRow {
@@ -84,6 +98,12 @@ impl SpeciesRulesRow {
             threat_open_hours: self.threat_open_hours,
             threat_hands_in_days: self.threat_hands_in_days,
             sacs: SacRules { pulled_days: self.sac_pulled_days, with_dam_days: self.sac_with_dam_days, turns: self.sac_turns },
+            incubation: IncubationRules {
+                sac_after: self.sac_after_from.zip(self.sac_after_to),
+                min_c: self.incubate_min_c,
+                max_c: self.incubate_max_c,
+                risky_c: self.incubate_risky_c,
+            },
             fast,
         }
     }

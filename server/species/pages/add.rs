@@ -143,6 +143,7 @@ impl AddForm {
             pull_from_day: like.pull_from_day,
             pull_to_day: like.pull_to_day,
             stage_days: like.stage_days(),
+            sac_group: like.sac_group,
             breeding_basis: basis,
             listings: Vec::new(),
             law_note: facts.law_note,

@@ -68,6 +68,8 @@ pub fn rows(care: &StarterCare) -> Vec<CareRow> {
 pub fn whole(care: &StarterCare) -> Vec<(&'static str, String)> {
     let rules = &care.whole;
     let or_house = |figure: Option<u32>| figure.map_or_else(|| "the house's settings".to_owned(), |figure| figure.to_string());
+    let sac_after = rules.incubation.sac_after.map_or_else(|| "as its group".to_owned(), |(from, to)| format!("{from} to {to}"));
+    let (least, most, risky) = rules.incubation.limits();
     vec![
         ("Days without food after a moult, by leg span", fast_words(&rules.fast)),
         ("Hours that a threat holds opening", or_house(rules.threat_open_hours)),
@@ -75,6 +77,8 @@ pub fn whole(care: &StarterCare) -> Vec<(&'static str, String)> {
         ("Days between checks of a pulled sac", rules.sacs.pulled_days.to_string()),
         ("Days between checks of a sac with its dam", rules.sacs.with_dam_days.to_string()),
         ("Turns of a pulled sac a day, until legs are out", rules.sacs.turns.to_string()),
+        ("Days from pairing to sac", sac_after),
+        ("A sac is kept from, to, and at risk above, °C", format!("{least}, {most}, {risky}")),
     ]
 }
 

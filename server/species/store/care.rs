@@ -103,8 +103,9 @@ pub async fn insert_profile(write: &mut Write, id: SpeciesId, why: &str, care: &
     let (who, at) = (write.who, write.at);
     let profile: ProfileId = sqlx::query_scalar(
         "INSERT INTO care_profile (species_id, revision, why, created_by, created_at, threat_open_hours, threat_hands_in_days,
-                                   sac_pulled_days, sac_with_dam_days, sac_turns)
-         SELECT ?1, COALESCE(MAX(revision), 0) + 1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9 FROM care_profile WHERE species_id = ?1 RETURNING id",
+                                   sac_pulled_days, sac_with_dam_days, sac_turns, sac_after_from, sac_after_to, incubate_min_c,
+                                   incubate_max_c, incubate_risky_c)
+         SELECT ?1, COALESCE(MAX(revision), 0) + 1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14 FROM care_profile WHERE species_id = ?1 RETURNING id",
     )
     .bind(id)
     .bind(why)
@@ -115,6 +116,11 @@ pub async fn insert_profile(write: &mut Write, id: SpeciesId, why: &str, care: &
     .bind(care.whole.sacs.pulled_days)
     .bind(care.whole.sacs.with_dam_days)
     .bind(care.whole.sacs.turns)
+    .bind(care.whole.incubation.sac_after.map(|(from, _)| from))
+    .bind(care.whole.incubation.sac_after.map(|(_, to)| to))
+    .bind(care.whole.incubation.min_c)
+    .bind(care.whole.incubation.max_c)
+    .bind(care.whole.incubation.risky_c)
     .fetch_one(write.db())
     .await?;
     for class in &care.whole.fast {
@@ -191,7 +197,9 @@ async fn insert_stage(write: &mut Write, profile: ProfileId, stage: LifeStage, c
 /// [`AppError::NotFound`] when there is no such revision.
 pub async fn rules_in(db: &mut SqliteConnection, profile: ProfileId) -> Result<SpeciesRules, AppError> {
     let row: SpeciesRulesRow = sqlx::query_as(
-        "SELECT threat_open_hours, threat_hands_in_days, sac_pulled_days, sac_with_dam_days, sac_turns FROM care_profile WHERE id = ?",
+        "SELECT threat_open_hours, threat_hands_in_days, sac_pulled_days, sac_with_dam_days, sac_turns, sac_after_from, sac_after_to,
+                incubate_min_c, incubate_max_c, incubate_risky_c
+         FROM care_profile WHERE id = ?",
     )
     .bind(profile)
     .fetch_one(&mut *db)

@@ -9,6 +9,7 @@ use serde::Deserialize;
 use sqlx::SqliteConnection;
 
 use super::signer::Signers;
+use crate::breeding;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError, redirect};
 use crate::house::extract::Query;
@@ -19,7 +20,7 @@ use crate::house::paths;
 use crate::house::session::Theme;
 use crate::house::tablet::{Device, TabletFrame};
 use crate::reckoning::words::DutyKind;
-use crate::rounds::model::{Duty, Signoff};
+use crate::rounds::model::{Duty, Outcome, Signoff};
 use crate::rounds::pages::stop::Stop;
 use crate::rounds::store;
 use crate::staff;
@@ -62,6 +63,8 @@ pub(super) struct RoomPage {
     signed: Vec<Signoff>,
     signers: Signers,
     done: usize,
+    /// What the moults among what was written just now make void.
+    voided: Vec<String>,
     /// What was not written, and why.
     refused: Vec<String>,
     mistakes: Mistakes,
@@ -74,6 +77,11 @@ impl RoomPage {
         let open = store::tablet::open_in_room(&mut db, device.room_id).await?;
         let known = store::known(&mut db, now, zone).await?;
         let signers = Signers::read(&mut db, app.today()).await?;
+        let signed = store::tablet::signed_at(&mut db, device.id, now).await?;
+        let mut voided = Vec::new();
+        for one in signed.iter().take(done).filter(|one| one.outcome == Outcome::Moulted) {
+            voided.extend(breeding::store::voided_by_signoff(&mut db, one.id).await?.map(|voided| voided.words));
+        }
         Ok(Self {
             layout: TabletFrame::of(device),
             today,
@@ -81,7 +89,8 @@ impl RoomPage {
             duties: open.len(),
             late: open.iter().filter(|duty| duty.is_late(&today)).count(),
             shelves: by_shelf(open.into_iter().map(|duty| Stop::new(duty, &known, today)).collect()),
-            signed: store::tablet::signed_at(&mut db, device.id, now).await?,
+            signed,
+            voided,
             refused: refused.iter().map(|why| signers.short(why)).collect(),
             signers,
             done,

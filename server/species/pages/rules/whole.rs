@@ -1,6 +1,7 @@
 //! The rules of a whole species: how its page names, shows, reads and bounds them.
 
 use crate::house::forms::Check;
+use crate::reckoning::breeding::incubation::IncubationRules;
 use crate::reckoning::moult::FastClass;
 use crate::reckoning::planner::SacRules;
 use crate::species::model::rules::SpeciesRules;
@@ -11,12 +12,17 @@ use super::RulesForm;
 pub(super) const CLASSES: usize = 8;
 
 /// The fields of the whole species that are a single figure, with their labels and hints.
-pub(super) const FIGURES: [(&str, &str, &str); 5] = [
+pub(super) const FIGURES: [(&str, &str, &str); 10] = [
     ("threat_open_hours", "Hours that a threat holds opening", "Empty: as the house's settings say."),
     ("threat_hands_in_days", "Days that a threat holds rehousing", "Empty: as the house's settings say."),
     ("sac_pulled_days", "Days between checks of a pulled sac", ""),
     ("sac_with_dam_days", "Days between checks of a sac with its dam", ""),
     ("sac_turns", "Turns of a pulled sac a day", "Until legs are out; 0: it is not turned."),
+    ("sac_after_from", "Days from pairing to sac, first", "Empty, with the next: as is usual for its group."),
+    ("sac_after_to", "Days from pairing to sac, last", ""),
+    ("incubate_min_c", "A sac is too cool below, °C", "Empty: 25 (common practice, no source)."),
+    ("incubate_max_c", "A sac is too warm above, °C", "Empty: 28 (common practice, no source)."),
+    ("incubate_risky_c", "A sac is at risk above, °C", "Empty: 30 (common practice, no source)."),
 ];
 
 /// The columns of the fast.
@@ -31,6 +37,12 @@ pub(super) fn fill(form: &mut RulesForm, rules: &SpeciesRules) {
     form.put("sac_pulled_days", vec![rules.sacs.pulled_days.to_string()]);
     form.put("sac_with_dam_days", vec![rules.sacs.with_dam_days.to_string()]);
     form.put("sac_turns", vec![rules.sacs.turns.to_string()]);
+    let kept = rules.incubation;
+    form.put("sac_after_from", vec![optional(kept.sac_after.map(|(from, _)| from))]);
+    form.put("sac_after_to", vec![optional(kept.sac_after.map(|(_, to)| to))]);
+    form.put("incubate_min_c", vec![optional(kept.min_c)]);
+    form.put("incubate_max_c", vec![optional(kept.max_c)]);
+    form.put("incubate_risky_c", vec![optional(kept.risky_c)]);
     let column = |figure: fn(&FastClass) -> u32| rules.fast.iter().map(|class| figure(class).to_string()).collect();
     form.put("fast_from", column(|class| class.from_mm));
     form.put("fast_min", column(|class| class.min_days));
@@ -44,9 +56,28 @@ pub(super) fn read(form: &RulesForm, check: &mut Check) -> Option<SpeciesRules> 
     let pulled_days = check.whole("sac_pulled_days", form.one("sac_pulled_days"), 1..=14);
     let with_dam_days = check.whole("sac_with_dam_days", form.one("sac_with_dam_days"), 1..=30);
     let turns = check.whole("sac_turns", form.one("sac_turns"), 0..=12);
+    let incubation = incubation(form, check);
     let fast = classes(form, check);
     let sacs = SacRules { pulled_days: pulled_days?, with_dam_days: with_dam_days?, turns: turns? };
-    Some(SpeciesRules { threat_open_hours, threat_hands_in_days, sacs, fast })
+    Some(SpeciesRules { threat_open_hours, threat_hands_in_days, sacs, incubation, fast })
+}
+
+/// What is left out is as usual; both ends of a range come together, and the temperatures rise.
+fn incubation(form: &RulesForm, check: &mut Check) -> IncubationRules {
+    let from = check.optional_whole("sac_after_from", form.one("sac_after_from"), 1..=1000);
+    let to = check.optional_whole("sac_after_to", form.one("sac_after_to"), 1..=1000);
+    if from.is_some() != to.is_some() || from > to {
+        check.add("sac_after_to", "Give both days, the first before the last, or neither.");
+    }
+    let min_c = check.optional_whole("incubate_min_c", form.one("incubate_min_c"), 10..=40);
+    let max_c = check.optional_whole("incubate_max_c", form.one("incubate_max_c"), 10..=40);
+    let risky_c = check.optional_whole("incubate_risky_c", form.one("incubate_risky_c"), 10..=45);
+    let rules = IncubationRules { sac_after: from.zip(to), min_c, max_c, risky_c };
+    let (least, most, risky) = rules.limits();
+    if least > most || most > risky {
+        check.add("incubate_risky_c", format!("These must rise: {least}, {most}, {risky} °C."));
+    }
+    rules
 }
 
 /// The classes that were filled in: they begin at 0 mm, rise, and their days never fall.
