@@ -178,9 +178,8 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     lineage::remember(building, &stock).await?;
     papers::finish(building, &stock).await?;
     days::open_today(building, now).await?;
-    practice::open_today(building).await?;
-    buyers::settle(building).await
     texts::open_today(building).await?;
     orders::open_today(building).await?;
-    practice::open_today(building).await
+    practice::open_today(building).await?;
+    buyers::settle(building).await
 }

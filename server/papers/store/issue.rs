@@ -25,7 +25,6 @@ use crate::papers::risk::Acknowledgement;
 use crate::papers::{note, origin, risk};
 use crate::reckoning::captive_code::generation_number;
 use crate::reckoning::hazard::cautions_text;
-use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::provenance::SourceCode;
 use crate::reckoning::words::{Setae, Sex, World};
 use crate::species::model::Species;
