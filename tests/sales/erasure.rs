@@ -242,7 +242,7 @@ async fn an_older_backup_brings_nobody_back() {
     let folder = tempfile::tempdir().unwrap();
     let monday = folder.path().join("monday.backup");
     backup::write(&house.app.config, &monday).await.unwrap();
-    house.set_clock("2026-04-16T09:00:00Z");
+    house.set_clock("2026-04-15T12:30:00Z");
     finish_everything(&house, &mut owner, buyer).await;
     erase(&mut owner, buyer).await;
     let tuesday = folder.path().join("tuesday.backup");
@@ -291,12 +291,12 @@ async fn the_journal_meets_nobody_else() {
     let house = house().await;
     let mut lead = house.person("Ada", "lead").await;
     let gone = stock::buyer(&mut lead, NAME, "", "").await;
-    house.set_clock("2026-04-16T09:00:00Z");
+    house.set_clock("2026-04-15T12:30:00Z");
     erase(&mut lead, gone).await;
     let journal = erased::read(&erased::file(&house.app.config.data)).unwrap();
     let told = std::fs::read_to_string(erased::file(&house.app.config.data)).unwrap();
     assert_eq!(told.lines().count(), 1);
-    assert!(told.ends_with(" 1 2026-04-16T09:00:00+00:00\n"), "{told}");
+    assert!(told.ends_with(" 1 2026-04-15T12:30:00+00:00\n"), "{told}");
 
     // Another house with a buyer of that number.
     let other = TestHouse::start().await;
@@ -312,12 +312,12 @@ async fn the_journal_meets_nobody_else() {
     for statement in ["DROP TRIGGER buyer_erased_stays", "DROP TRIGGER buyer_erased_is_blank"] {
         sqlx::query(statement).execute(writer).await.unwrap();
     }
-    sqlx::query("UPDATE buyer SET erased_at = NULL, name = 'Came later', created_at = '2026-04-16T09:00:01+00:00'")
+    sqlx::query("UPDATE buyer SET erased_at = NULL, name = 'Came later', created_at = '2026-04-15T12:30:01+00:00'")
         .execute(writer)
         .await
         .unwrap();
     assert_eq!(silkward::sales::replay(&house.app).await.unwrap(), Vec::<BuyerId>::new());
-    sqlx::query("UPDATE buyer SET created_at = '2026-04-16T09:00:00+00:00'").execute(writer).await.unwrap();
+    sqlx::query("UPDATE buyer SET created_at = '2026-04-15T12:30:00+00:00'").execute(writer).await.unwrap();
     assert_eq!(silkward::sales::replay(&house.app).await.unwrap(), [BuyerId(gone)]);
 }
 
