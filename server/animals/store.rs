@@ -23,7 +23,7 @@ use crate::{handling, species};
 
 pub use changes::{change_note, needs_rehouse, set_sex};
 pub use holdback::{held_back, hold_back, holdbacks, release};
-pub use leaving::{record_leaving, record_return};
+pub use leaving::{record_back_from_buyer, record_leaving, record_return};
 pub use list::{PAGE, by_sex, search};
 pub use moults::{moult_book, spans};
 pub use records::{

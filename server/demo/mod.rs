@@ -2,6 +2,7 @@
 
 mod breeding;
 mod brood;
+mod buyers;
 mod chance;
 mod climate;
 mod days;
@@ -179,5 +180,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     days::open_today(building, now).await?;
     texts::open_today(building).await?;
     orders::open_today(building).await?;
-    practice::open_today(building).await
+    practice::open_today(building).await?;
+    buyers::settle(building).await
 }

@@ -128,7 +128,7 @@ fn refusal(message: &str) -> Option<AppError> {
     let (subject, sentence) = message.split_once(": ")?;
     match subject {
         "clearance" => Some(AppError::forbidden(super::text::sentence(&sentence))),
-        "signoff" | "handover" | "plan" | "pairing" | "sac" | "care-text" | "reservation" => {
+        "signoff" | "handover" | "plan" | "outing" | "credit" | "pairing" | "sac" | "care-text" | "reservation" => {
             Some(AppError::conflict(super::text::sentence(&sentence)))
         }
         "absence" => Some(AppError::refused("first_day", super::text::sentence(&sentence))),

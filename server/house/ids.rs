@@ -118,6 +118,12 @@ id_types! {
     PriceId;
     /// An outing: a day on which stock is taken along to sell.
     OutingId;
+    /// A line of what an outing took along.
+    OutingLineId;
+    /// How what was sent arrived.
+    ArrivalId;
+    /// What a buyer brought back.
+    ReturnId;
     /// What is reserved for somebody.
     ReservationId;
     /// A recall of what is related to an animal or a cohort.

@@ -87,6 +87,34 @@ pub struct Finding {
 
 /// The reasons against a sale on this day, those that block first; empty when it may leave.
 pub fn readiness(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
+    let mut findings = standing(facts, day);
+    if let Some(fed) = facts.last_fed.filter(|fed| days_between(*fed, day) <= i64::from(FED_LATELY_DAYS)) {
+        let wait = written(days_after(fed, FED_LATELY_DAYS + 1));
+        findings.push(warns(format!("fed on {}; better not sent before {wait}", written(fed))));
+    }
+    findings.sort_by_key(|finding| !finding.blocks);
+    findings
+}
+
+/// The reasons against sending it on a journey on this day, those that block first. What was fed in the last two days does not
+/// travel; a meal three days ago is said.
+pub fn readiness_to_send(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
+    let mut findings = standing(facts, day);
+    if let Some(fed) = facts.last_fed {
+        let (ago, lately) = (days_between(fed, day), i64::from(FED_LATELY_DAYS));
+        if ago <= lately {
+            let from = written(days_after(fed, FED_LATELY_DAYS + 1));
+            findings.push(blocks(format!("fed on {}; not sent before {from}", written(fed))));
+        } else if ago == lately + 1 {
+            findings.push(warns(format!("fed on {}, {ago} days before the journey", written(fed))));
+        }
+    }
+    findings.sort_by_key(|finding| !finding.blocks);
+    findings
+}
+
+/// What stands against leaving in any way.
+fn standing(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
     let mut findings = Vec::new();
     status(facts, &mut findings);
     moult(facts, day, &mut findings);
@@ -95,11 +123,6 @@ pub fn readiness(facts: &SaleFacts, day: NaiveDate) -> Vec<Finding> {
     if facts.prey_left_in {
         findings.push(warns("live prey is in with it: take it out before it is packed"));
     }
-    if let Some(fed) = facts.last_fed.filter(|fed| days_between(*fed, day) <= i64::from(FED_LATELY_DAYS)) {
-        let wait = written(days_after(fed, FED_LATELY_DAYS + 1));
-        findings.push(warns(format!("fed on {}; better not sent before {wait}", written(fed))));
-    }
-    findings.sort_by_key(|finding| !finding.blocks);
     findings
 }
 

@@ -1,5 +1,6 @@
 //! Sales: buyers and handovers. Everything here is for those who hand animals over: it holds buyers' names and addresses.
 
+mod credit_note;
 mod keep;
 mod letter;
 pub mod model;
@@ -46,6 +47,8 @@ fn buyers() -> Routes {
         .get("/buyers/data", May::Sell, pages::inventory)
         .get("/buyers/rule", May::Lead, pages::show_rule)
         .post("/buyers/rule", May::Own, pages::change_rule)
+        .and(outings())
+        .and(road())
         .get("/buyers/{buyer}", May::Sell, pages::buyer)
         .get("/buyers/{buyer}/edit", May::Sell, pages::edit_buyer)
         .post("/buyers/{buyer}/edit", May::Sell, pages::change_buyer)
@@ -101,4 +104,41 @@ fn price_routes() -> Routes {
         .post("/prices/{list}/change", May::Sell, pages::price_list::change)
         .post("/prices/{list}/publish", May::Sell, pages::price_list::publish)
         .post("/prices/{list}/discard", May::Sell, pages::price_list::discard)
+}
+
+/// Days on which stock is taken along to sell.
+fn outings() -> Routes {
+    Routes::new()
+        .get("/outings", May::Sell, pages::outings)
+        .get("/outings/new", May::Sell, pages::new_outing)
+        .post("/outings/new", May::Sell, pages::create_outing)
+        .get("/outings/{outing}", May::Sell, pages::outing)
+        .post("/outings/{outing}/animals", May::Sell, pages::take_animal)
+        .post("/outings/{outing}/lots", May::Sell, pages::take_lot)
+        .get("/outings/{outing}/pack", May::Sell, pages::pack_outing)
+        .post("/outings/{outing}/pack", May::Sell, pages::scan)
+        .post("/outings/{outing}/unpack", May::Sell, pages::unpack)
+        .post("/outings/{outing}/go", May::Sell, pages::go)
+        .post("/outings/{outing}/cancel", May::Sell, pages::cancel_outing)
+        .get("/outings/{outing}/sell", May::Sell, pages::sell)
+        .post("/outings/{outing}/sell", May::Sell, pages::begin_sale)
+        .get("/outings/{outing}/back", May::Sell, pages::back)
+        .post("/outings/{outing}/back", May::Sell, pages::reconcile)
+}
+
+/// What is sent, how it arrives, and what comes back.
+fn road() -> Routes {
+    Routes::new()
+        .get("/dispatch", May::Sell, pages::dispatch)
+        .get("/dispatch/rules", May::Lead, pages::rules)
+        .post("/dispatch/rules", May::Lead, pages::change_rules)
+        .get("/handovers/{handover}/journey", May::Sell, pages::journey)
+        .post("/handovers/{handover}/journey", May::Sell, pages::plan_journey)
+        .post("/handovers/{handover}/collect", May::Sell, pages::collect)
+        .get("/handovers/{handover}/arrival", May::Sell, pages::arrival)
+        .post("/handovers/{handover}/arrival", May::Sell, pages::record_arrival)
+        .get("/handovers/{handover}/return", May::Sell, pages::returned)
+        .post("/handovers/{handover}/return", May::Sell, pages::take_back)
+        .get("/handovers/{handover}/credit", May::Sell, pages::credit)
+        .post("/handovers/{handover}/credit", May::Sell, pages::issue_credit)
 }

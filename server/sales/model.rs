@@ -3,19 +3,26 @@
 mod buyers;
 pub mod inventory;
 mod orders;
+mod outing;
 mod packing;
 mod prices;
 pub mod recall;
 mod reserved;
+mod road;
 mod stock;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
 pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished};
 pub use orders::{NewLine, NewOrder, Order, OrderState, Sale, SaleLine, Wanted, totals};
+pub use outing::{Back, BackHome, NewOuting, Outing, OutingItem, OutingLine, OutingState};
 pub use packing::{NewPacking, PackLine, PickStop, Picked};
 pub use prices::{NewPrice, NewTerms, Price, PriceClass, PriceList, PriceSex, Priced, Terms, price_for};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
+pub use road::{
+    Arrival, ArrivalLine, CreditNote, CreditWhy, Credited, Journey, NewArrival, NewCredit, NewCreditLine, NewJourney, NewReturn, Returned,
+    RoadRules, Sent,
+};
 pub use stock::{StockFilter, StockGroup, StockItem, StockNumbers, groups, item_of};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};

@@ -8,18 +8,22 @@ mod line_table;
 mod new;
 pub(super) mod order;
 pub(super) mod orders;
+mod outings;
 pub(super) mod pack;
 pub(super) mod pick;
 pub(super) mod price_list;
 pub(super) mod prices;
 mod recall;
 pub(super) mod reservations;
+mod road;
 pub(super) mod stock;
 pub(super) mod terms;
 
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
+use chrono::NaiveDate;
+use sqlx::SqliteConnection;
 
 pub(super) use add::{add, change_prices, remove_line};
 pub(super) use buyers::{
@@ -28,11 +32,19 @@ pub(super) use buyers::{
 };
 pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
+pub(super) use outings::{
+    back, begin_sale, cancel as cancel_outing, create as create_outing, go, list as outings, new as new_outing, pack as pack_outing,
+    reconcile, scan, sell, show as outing, take_animal, take_lot, unpack,
+};
 pub(super) use recall::{create_recall, list_of_recalls, new_recall, note_outcome, show_recall, write_letters};
+pub(super) use road::{
+    arrival, change_rules, collect, credit, dispatch, issue_credit, journey, plan_journey, record_arrival, returned, rules, take_back,
+};
 
 use self::adding::{AddForm, lot_choices, pack_hint};
 use self::line_table::{LineTable, LinesForm, refused};
-use super::model::{Buyer, CheckedLine, Handover, HandoverState, Sale};
+use self::road::OnTheWay;
+use super::model::{Buyer, CheckedLine, Handover, HandoverState, Item, Sale};
 use super::store;
 use crate::house::app::App;
 use crate::house::errors::{Answer, AppError};
@@ -42,6 +54,7 @@ use crate::house::ids::HandoverId;
 use crate::house::layout::{Choice, Layout, Section, page, page_again, page_overtaken};
 use crate::house::paths;
 use crate::papers::model::{PaperKind, PaperLine};
+use crate::reckoning::sale_readiness::may_leave;
 
 /// How many ended handovers the list shows.
 const SHOWN: i64 = 100;
@@ -98,6 +111,9 @@ struct HandoverPage {
     risk: Option<String>,
     papers: Vec<ShownPaper>,
     lots: Vec<Choice>,
+    /// At a stall: the animals that are left there.
+    tags: Option<Vec<Choice>>,
+    way: OnTheWay,
     pack_hint: String,
     table: LineTable,
     unpacked: Vec<String>,
@@ -118,15 +134,15 @@ impl HandoverPage {
         let handover = store::require_handover(&mut db, id).await?;
         let draft = handover.state == HandoverState::Draft;
         let lines = if draft { store::checked_lines(&mut db, id, app.now(), zone).await? } else { ended_lines(&mut db, id).await? };
-        let keeper = store::reserved::keeper_of(&mut db, id).await?;
-        let lots = if draft { lot_choices(&store::offers(&mut db, app.today(), keeper).await?) } else { Vec::new() };
+        let (lots, tags) = if draft { choices(&mut db, id, app.today()).await? } else { (Vec::new(), None) };
+        let way = OnTheWay::read(&mut db, &handover, app.today()).await?;
         let sold = store::sale_lines::sale_lines(&mut db, Sale::Handover(id)).await?;
         let terms = store::terms::terms(&mut db).await?;
         let unpacked = if draft && handover.order_id.is_some() { store::packing::missing(&mut db, id).await? } else { Vec::new() };
         Ok(Self {
             buyer: store::require_buyer(&mut db, handover.buyer_id).await?,
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
-            blocked: !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked),
+            blocked: !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(&way.against),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
             risk: risk_tick(&mut db, &lines).await?,
             layout: Layout::of(app, me, Section::Sales).await?,
@@ -142,6 +158,8 @@ impl HandoverPage {
             lines,
             unpacked,
             lots,
+            tags,
+            way,
             mistakes,
             zone,
         })
@@ -159,9 +177,29 @@ async fn risk_tick(db: &mut sqlx::SqliteConnection, lines: &[CheckedLine]) -> Re
 }
 
 /// What has left is not checked again.
-async fn ended_lines(db: &mut sqlx::SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
+async fn ended_lines(db: &mut SqliteConnection, id: HandoverId) -> Result<Vec<CheckedLine>, AppError> {
     let lines = store::lines(db, id).await?;
     Ok(lines.into_iter().map(|line| CheckedLine { line, findings: Vec::new(), band: None, impossible: None }).collect())
+}
+
+/// What may be put on a draft: the lots to choose from, and at a stall the animals, which are then the outing's only.
+async fn choices(db: &mut SqliteConnection, id: HandoverId, today: NaiveDate) -> Result<(Vec<Choice>, Option<Vec<Choice>>), AppError> {
+    let Some(stall) = store::outings::left_at_stall(&mut *db, id).await? else {
+        let keeper = store::reserved::keeper_of(&mut *db, id).await?;
+        return Ok((lot_choices(&store::offers(db, today, keeper).await?), None));
+    };
+    let (mut lots, mut tags) = (vec![Choice::new("", "choose a cohort and stage")], vec![Choice::new("", "choose a tag")]);
+    for line in stall.iter().filter(|line| line.left() > 0) {
+        match line.item(line.left()) {
+            Some(Item::Animal(_)) => tags.push(Choice::new(&line.label, format!("{} · {}", line.label, line.species))),
+            Some(Item::Lot(lot)) => {
+                let label = format!("{} · {} · {} · {} left", line.species, line.label, lot.stage, lot.quantity);
+                lots.push(Choice::new(format!("{}-{}", lot.cohort, lot.stage.code()), label));
+            }
+            None => {}
+        }
+    }
+    Ok((lots, Some(tags)))
 }
 
 fn shown_papers(app: &App, papers: Vec<PaperLine>) -> Vec<ShownPaper> {

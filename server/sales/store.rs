@@ -1,10 +1,13 @@
 //! All SQL of buyers and handovers: handovers here, the rest below.
 
+pub mod arrivals;
 mod buyers;
+pub mod credits;
 mod dealings;
 pub mod erasure;
 mod hand_over;
 pub mod orders;
+pub mod outings;
 pub mod packing;
 pub mod person;
 pub mod pick;
@@ -14,6 +17,8 @@ pub mod recall;
 mod receipt;
 pub mod reserved;
 pub mod retention;
+pub mod returns;
+pub mod road;
 mod sale_facts;
 pub mod sale_lines;
 pub mod stock;
@@ -34,7 +39,7 @@ pub use to_handover::{Taken, checked_order, to_handover};
 
 use super::model::{Handover, HandoverState, Keeper, Line, Lot, Offer, Sale, Wanted};
 use crate::house::errors::AppError;
-use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId};
+use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId, OutingId};
 use crate::house::write::Write;
 
 /// The handovers in one state, newest first.
@@ -51,6 +56,14 @@ pub async fn handovers(db: &mut SqliteConnection, state: HandoverState, most: i6
 /// The database can't be read.
 pub async fn handovers_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<Handover>, AppError> {
     Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE buyer_id = ? ORDER BY id DESC").bind(buyer).fetch_all(db).await?)
+}
+
+/// The handovers of an outing, newest first.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn handovers_of_outing(db: &mut SqliteConnection, outing: OutingId) -> Result<Vec<Handover>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM handover_shown WHERE outing_id = ? ORDER BY id DESC").bind(outing).fetch_all(db).await?)
 }
 
 /// One handover.

@@ -1,6 +1,7 @@
 use silkward::reckoning::planner::HoldFacts;
 use silkward::reckoning::provenance::check_source;
-use silkward::reckoning::sale_readiness::{Lot, SaleFacts, may_leave, readiness};
+use silkward::reckoning::reckon;
+use silkward::reckoning::sale_readiness::{Lot, SaleFacts, may_leave, readiness, readiness_to_send};
 use silkward::reckoning::stage::Stage;
 use silkward::reckoning::words::{Exposure, HoldKind, LifeStage, MoultState};
 
@@ -139,4 +140,40 @@ fn prey_that_was_left_in_is_named_before_it_travels_along() {
     let findings = readiness(&left_in, on("2026-06-01"));
     assert!(may_leave(&findings), "{findings:?}");
     assert!(findings.iter().any(|finding| finding.text.contains("live prey is in with it")), "{findings:?}");
+}
+
+// Common practice, no source: what was fed in the last two to three days, is in pre-moult, within the fast or on a sac does not travel.
+#[test]
+fn a_journey_waits_longer_than_a_sale() {
+    let fed = |day: &str| SaleFacts { last_fed: Some(on(day)), ..ready() };
+    let sent = |facts: &SaleFacts| readiness_to_send(facts, on("2026-06-01"));
+    for day in ["2026-06-01", "2026-05-31", "2026-05-30"] {
+        assert!(!may_leave(&sent(&fed(day))), "{day}");
+        assert!(found(&fed(day)).1, "{day}: a sale over the counter only warns");
+    }
+    let third = sent(&fed("2026-05-29"));
+    assert!(may_leave(&third) && third[0].text.contains("3 days before the journey"), "{third:?}");
+    assert!(sent(&fed("2026-05-28")).is_empty());
+    for facts in [
+        SaleFacts { moult_state: MoultState::PreMoult, ..ready() },
+        SaleFacts { last_moult: Some(on("2026-05-23")), ..ready() },
+        SaleFacts { guarding_sac: true, ..ready() },
+    ] {
+        assert!(!may_leave(&sent(&facts)), "{facts:?}");
+    }
+}
+
+#[test]
+fn an_input_from_before_journeys_is_read_as_it_was() {
+    let facts = serde_json::to_value(SaleFacts { last_fed: Some(on("2026-05-31")), ..ready() }).unwrap();
+    let ask = |sent: Option<bool>| {
+        let mut input = serde_json::json!({"day": "2026-06-01", "facts": facts});
+        if let Some(sent) = sent {
+            input["sent"] = sent.into();
+        }
+        let answer: serde_json::Value = serde_json::from_str(&reckon("sale_readiness", &input.to_string()).unwrap()).unwrap();
+        answer["may_leave"].as_bool().unwrap()
+    };
+    assert!(ask(None) && ask(Some(false)));
+    assert!(!ask(Some(true)));
 }

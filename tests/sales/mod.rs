@@ -2,12 +2,18 @@
 
 mod access;
 mod buyers;
+mod dispatch;
 mod erasure;
 mod for_sale;
 mod forms;
+mod forms;
+mod forms;
+mod hand_over;
+mod hand_over;
 mod hand_over;
 mod histories;
 mod orders;
+mod outings;
 mod packing;
 mod person;
 mod prices;
@@ -18,5 +24,6 @@ mod recall_histories;
 mod receipt;
 mod reserved;
 mod retention;
+mod returns;
 pub mod stock;
 pub mod trade;

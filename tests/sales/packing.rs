@@ -64,6 +64,10 @@ async fn a_lead_says_why_something_was_not_checked_and_the_database_asks_it_too(
         "DROP TRIGGER handover_done_has_papers",
         "INSERT INTO paper (number, kind, handover_id, handover_line_id, profile_id, title, body, fingerprint, link_base, issued_at, issued_on, issued_by)
          VALUES ('S-2026-0001', 'care-sheet', 1, 1, 1, '', x'', hex(randomblob(32)), '', '', '', 1)",
+        "INSERT INTO paper (number, kind, handover_id, handover_line_id, title, body, fingerprint, link_base, issued_at, issued_on, issued_by)
+         VALUES ('C-2026-0001', 'origin-statement', 1, 1, '', x'', hex(randomblob(32)), '', '', '', 1)",
+        "INSERT INTO paper (number, kind, handover_id, title, body, fingerprint, link_base, issued_at, issued_on, issued_by)
+         VALUES ('N-2026-0001', 'handover-note', 1, '', x'', hex(randomblob(32)), '', '', '', 1)",
         "UPDATE animal SET status = 'sold', status_on = '2026-04-23' WHERE id = 1",
     ] {
         sqlx::query(sql).execute(write.db()).await.unwrap();

@@ -96,6 +96,28 @@ pub async fn record_return(
     log_move(write, id, &plain_move(day, shelf, position), ("escaped, found again", &to)).await
 }
 
+/// Notes that a buyer brought an animal back, and where it stands now. The database lets it in only for a return that was entered
+/// just before.
+///
+/// # Errors
+/// An animal that was not sold; a day before it was.
+pub async fn record_back_from_buyer(write: &mut Write, id: AnimalId, day: NaiveDate, shelf: Option<ShelfId>) -> Result<(), AppError> {
+    let now = standing(write, id).await?;
+    if now.status != AnimalStatus::Sold {
+        return Err(AppError::conflict(format!("This animal is in the book as {}, so no buyer brings it back.", now.status)));
+    }
+    if now.status_on.is_some_and(|left| day < left) {
+        return Err(AppError::refused("day", format!("This day is before it was sold, on {}.", text::day_or_dash(&now.status_on))));
+    }
+    sqlx::query("UPDATE animal SET status = 'alive', status_on = NULL, shelf_id = ?, position = NULL, version = version + 1 WHERE id = ?")
+        .bind(shelf)
+        .bind(id)
+        .execute(write.db())
+        .await?;
+    let to = place_label(write.db(), id).await?;
+    log_move(write, id, &plain_move(day, shelf, None), ("sold, brought back", &to)).await
+}
+
 fn plain_move(day: NaiveDate, shelf: Option<ShelfId>, position: Option<i64>) -> NewMove {
     NewMove { day, shelf, position, rehoused: false, enclosure: None, signoff: None }
 }

@@ -11,6 +11,7 @@ mod captive_code;
 mod common_ancestors;
 mod cusum;
 mod degree_days;
+mod dispatch;
 mod enclosure;
 mod generation;
 mod given;
@@ -24,6 +25,7 @@ mod money;
 mod moult_calibration;
 mod moult_interval;
 mod out_of_range;
+mod outing;
 mod pedigree;
 mod planner;
 mod prey;
@@ -52,6 +54,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     common_ancestors::COMMON_ANCESTORS,
     cusum::CUSUM,
     degree_days::DEGREE_DAYS,
+    dispatch::DISPATCH,
     enclosure::ENCLOSURE,
     generation::GENERATION,
     growth::GROWTH,
@@ -66,6 +69,7 @@ pub(super) const ENTRIES: &[Entry] = &[
     moult_calibration::MOULT_CALIBRATION,
     moult_interval::MOULT_INTERVAL,
     out_of_range::OUT_OF_RANGE,
+    outing::OUTING,
     pedigree::PEDIGREE,
     planner::PLANNER,
     prey::PREY_FORECAST,

@@ -12,6 +12,7 @@ use crate::house::ids::{CohortId, HandoverId};
 use crate::house::write::Write;
 use crate::papers;
 use crate::papers::model::{Issued, NewSheet, Subject};
+use crate::reckoning::sale_readiness::{Finding, may_leave};
 use crate::sales::model::{CheckedLine, Item, Line};
 
 /// What a handover did.
@@ -37,12 +38,16 @@ pub struct Done {
 /// Lines that the readiness check blocks, or that were ordered and not packed, without a reason: what blocks them. Animals of band 2
 /// or 3 before [`show_risk`]: at the field `age_seen`, whatever reason is given. Prices on some lines only.
 pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Option<&str>) -> Result<Done, AppError> {
-    let order = require_draft(write.db(), id).await?.order_id;
-    let (at, zone) = (write.at, write.zone);
+    let draft = require_draft(write.db(), id).await?;
+    let order = draft.order_id;
+    let (at, zone, today) = (write.at, write.zone, write.today);
     let lines = checked_lines(write.db(), id, at, zone).await?;
-    let unpacked = if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() };
-    let risk = risk_to_show(write, id, &lines).await?;
-    let overridden = may_go(&lines, &unpacked, reason, risk)?;
+    let against = Against {
+        unpacked: if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() },
+        journey: super::road::against(write.db(), &draft, today).await?,
+        risk: risk_to_show(write, id, &lines).await?,
+    };
+    let overridden = may_go(&lines, &against, reason)?;
     let mut done = Done { overridden, ..Done::default() };
     // What has lapsed is nobody's any more: the stock leaves by what still stands.
     reserved::lapse(write).await?;
@@ -58,8 +63,9 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
             done.cohorts.push(cohort);
         }
     }
-    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
+    // The note lists every paper that goes along, the receipt among them.
     done.receipt = receipt::issue(write, app, id).await?;
+    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
     done.cohorts.sort_unstable();
     done.cohorts.dedup();
     close(write, id, reason.filter(|_| overridden)).await?;
@@ -69,8 +75,18 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     Ok(done)
 }
 
-/// Whether the lines may go; gives whether a reason was needed.
-fn may_go(lines: &[CheckedLine], unpacked: &[String], reason: Option<&str>, risk: Option<String>) -> Result<bool, AppError> {
+/// What else speaks against a handover, beside what is said of each line.
+struct Against {
+    /// What was ordered and is not packed.
+    unpacked: Vec<String>,
+    /// What is said of the journey.
+    journey: Vec<Finding>,
+    /// What is to be ticked before animals of band 2 or 3 leave.
+    risk: Option<String>,
+}
+
+/// Whether the lines may go, on their journey if they are sent; gives whether a reason was needed.
+fn may_go(lines: &[CheckedLine], against: &Against, reason: Option<&str>) -> Result<bool, AppError> {
     if lines.is_empty() {
         return Err(AppError::refused("", "Nothing is on this handover yet. Add an animal or a number out of a cohort first."));
     }
@@ -78,19 +94,22 @@ fn may_go(lines: &[CheckedLine], unpacked: &[String], reason: Option<&str>, risk
     if !impossible.is_empty() {
         return Err(AppError::conflict(impossible.join(" ")));
     }
-    let blocked = !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked);
+    let blocked = !against.unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(&against.journey);
     let let_go = !blocked || reason.is_some_and(|reason| !reason.is_empty());
     let mut mistakes = Mistakes::none();
-    if let Some(risk) = risk {
-        mistakes.add("age_seen", risk);
+    if let Some(risk) = &against.risk {
+        mistakes.add("age_seen", risk.clone());
     }
     for checked in lines.iter().filter(|line| !let_go && line.blocked()) {
         for finding in checked.findings.iter().filter(|finding| finding.blocks) {
             mistakes.add("override_reason", format!("{}: {}.", capital(&checked.line.words()), finding.text));
         }
     }
-    for missing in unpacked.iter().filter(|_| !let_go) {
+    for missing in against.unpacked.iter().filter(|_| !let_go) {
         mistakes.add("override_reason", format!("Not packed yet: {missing}."));
+    }
+    for finding in against.journey.iter().filter(|finding| !let_go && finding.blocks) {
+        mistakes.add("override_reason", format!("The journey: {}.", finding.text));
     }
     if mistakes.is_empty() { Ok(blocked) } else { Err(AppError::Refused(mistakes)) }
 }

@@ -8,9 +8,9 @@ use super::sale_facts::{self, Book};
 use super::who_has;
 use crate::house::errors::AppError;
 use crate::house::ids::HandoverId;
-use crate::reckoning::sale_readiness::{SaleFacts, readiness};
+use crate::reckoning::sale_readiness::{SaleFacts, readiness, readiness_to_send};
 use crate::reckoning::stage::Stage;
-use crate::sales::model::{CheckedLine, Item, Keeper, Line};
+use crate::sales::model::{CheckedLine, Item, Keeper, Line, OutingLine, Way};
 
 /// The lines of a handover, each with what speaks against its leaving at that instant.
 ///
@@ -66,9 +66,26 @@ async fn check_one(db: &mut SqliteConnection, line: Line, keeper: Keeper, book: 
     if let Some(lot) = &mut subject.facts.lot {
         lot.asked = line.quantity;
     }
-    let impossible = impossible(db, &line, item, &subject.facts, keeper, book).await?;
+    let impossible = impossible(&mut *db, &line, item, &subject.facts, keeper, book).await?;
+    let (sent, at_stall) = match line.handover_id {
+        Some(id) => {
+            let sent = super::require_handover(&mut *db, id).await?.way == Way::Dispatch;
+            (sent, super::outings::left_at_stall(&mut *db, id).await?)
+        }
+        None => (false, None),
+    };
+    let impossible = impossible.or_else(|| not_left(&line, at_stall.as_deref()?));
     let band = Some(i64::from(subject.hazard.band.level()));
-    Ok(CheckedLine { findings: readiness(&subject.facts, book.today()), line, band, impossible })
+    let today = book.today();
+    let findings = if sent { readiness_to_send(&subject.facts, today) } else { readiness(&subject.facts, today) };
+    Ok(CheckedLine { findings, line, band, impossible })
+}
+
+/// Why a line can't be sold at a stall: fewer are left of it there.
+fn not_left(line: &Line, stall: &[OutingLine]) -> Option<String> {
+    let left = super::outings::left_of(stall, line.item()?);
+    let what = crate::house::text::capitalised(&line.words());
+    (left < line.quantity).then(|| format!("{what}: {left} are left on the outing. Enter fewer, or take it off the list."))
 }
 
 /// Why a line cannot leave whatever anybody says, and who has what it asks for.

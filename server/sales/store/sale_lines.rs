@@ -80,6 +80,9 @@ pub async fn add(write: &mut Write, to: Sale, wanted: Wanted) -> Result<SaleLine
         Sale::Handover(handover) => drop(require_draft(write.db(), handover).await?),
     }
     let lines = sale_lines(write.db(), to).await?;
+    if let Sale::Handover(handover) = to {
+        check_stall(write, handover, &lines, wanted).await?;
+    }
     let same =
         lines.iter().find(|line| !line.is_done && line.item().is_some_and(|other| same_stock(other, item)) && mergeable(line, to, wanted));
     let id = match (same, wanted) {
@@ -92,6 +95,23 @@ pub async fn add(write: &mut Write, to: Sale, wanted: Wanted) -> Result<SaleLine
     };
     follow(write, to, item).await?;
     Ok(id)
+}
+
+/// At a stall, refuses what is not left on the outing beside what is on the list already.
+async fn check_stall(write: &mut Write, id: HandoverId, lines: &[SaleLine], wanted: Wanted) -> Result<(), AppError> {
+    let item = wanted.item();
+    let Some(left) = super::outings::left_for(write.db(), id, item).await? else { return Ok(()) };
+    let listed: u32 = lines.iter().filter(|line| line.item().is_some_and(|other| same_stock(other, item))).map(SaleLine::pieces).sum();
+    match item {
+        Item::Animal(_) if left == 0 => {
+            Err(AppError::refused("tag", "This animal is not out on the outing, or is sold already. Choose one that is."))
+        }
+        Item::Lot(lot) if lot.quantity + listed > left => {
+            let more = left.saturating_sub(listed);
+            Err(AppError::refused("quantity", format!("Only {more} more are left on the outing. Enter fewer.")))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Whether more can be added to a line: of an animal always (it is refused), of a lot when the packs are of the same size.
