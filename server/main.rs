@@ -12,7 +12,7 @@ use silkward::house::clock::Clock;
 use silkward::house::config::Config;
 use silkward::house::database::{Durability, FolderLock};
 use silkward::house::{backup, serve};
-use silkward::{demo, reckoning, records, rounds, species, staff};
+use silkward::{demo, reckoning, records, rounds, sales, species, staff};
 use tracing_subscriber::EnvFilter;
 
 /// The working book of a tarantula breeding house.
@@ -85,10 +85,13 @@ enum Command {
         #[command(flatten)]
         folder: Folder,
     },
-    /// Puts a backup into an empty data folder.
+    /// Puts a backup into an empty data folder, and erases again whoever was erased after it was made.
     Restore {
         /// The backup's file.
         file: PathBuf,
+        /// A journal of erasures, such as that of the folder which this one replaces; may be given more than once.
+        #[arg(long)]
+        erased: Vec<PathBuf>,
         #[command(flatten)]
         folder: Folder,
     },
@@ -187,22 +190,22 @@ async fn run(command: Command) -> anyhow::Result<ExitCode> {
         }
         Command::Reckon { name, list, explain } => return reckon(&name.unwrap_or_default(), list, explain),
         Command::Backup { file, folder } => println!("{}", backup::write(&folder.config()?, &file).await?),
-        Command::Restore { file, folder } => println!("{}", backup::restore(&folder.config()?, &file).await?),
+        Command::Restore { file, erased, folder } => println!("{}", records::restore::run(&folder.config()?, &file, &erased).await?),
         Command::Verify { folder } => return verify(&folder).await,
         Command::Health { listen } => return Ok(if serve::is_ready(listen).await { ExitCode::SUCCESS } else { ExitCode::from(1) }),
     }
     Ok(ExitCode::SUCCESS)
 }
 
-/// Serves until asked to stop, keeping the day planned meanwhile.
+/// Serves until asked to stop, keeping the day planned and buyers no longer than needed meanwhile.
 async fn serve_house(app: App) -> anyhow::Result<()> {
     let listener = serve::listen(&app).await?;
     // A book from before the texts of care sheets gets them now.
     species::store::texts::bring_texts(&app).await.map_err(|error| anyhow::anyhow!("the starter texts could not be added: {error}"))?;
     eprintln!("Serving {} at {}", app.site().name, app.config.public_url);
-    let keeper = tokio::spawn(rounds::keep_planned(app.clone()));
+    let keepers = [tokio::spawn(rounds::keep_planned(app.clone())), tokio::spawn(sales::keep_buyers(app.clone()))];
     let served = serve::run(app, listener, serve::stop_signal()).await;
-    keeper.abort();
+    keepers.iter().for_each(tokio::task::JoinHandle::abort);
     served
 }
 

@@ -7,6 +7,8 @@ mod demo;
 mod driver;
 #[path = "browser/offline.rs"]
 mod offline;
+#[path = "browser/papers.rs"]
+mod papers;
 #[path = "browser/served.rs"]
 mod served;
 #[path = "browser/walks.rs"]

@@ -1,6 +1,7 @@
 //! A tagged animal, and what can be noted of it.
 
 pub mod growth;
+pub mod holdback;
 pub mod list;
 pub mod moults;
 pub mod sexing;

@@ -1,6 +1,7 @@
 //! All SQL of tagged animals: what they are, and what happens to them.
 
 mod changes;
+mod holdback;
 mod leaving;
 mod list;
 mod moults;
@@ -21,6 +22,7 @@ use crate::reckoning::tag;
 use crate::{handling, species};
 
 pub use changes::{change_note, needs_rehouse, set_sex};
+pub use holdback::{held_back, hold_back, holdbacks, release};
 pub use leaving::{record_back_from_buyer, record_leaving, record_return};
 pub use list::{PAGE, by_sex, search};
 pub use moults::{moult_book, spans};

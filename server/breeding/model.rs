@@ -2,6 +2,9 @@
 
 pub mod forecast;
 pub mod incubation;
+pub mod kindred;
+pub mod lineage;
+pub mod lines;
 pub mod pairing;
 
 use chrono::NaiveDate;
@@ -161,6 +164,37 @@ pub struct Opening {
     pub position: Option<i64>,
     /// A note; may be empty.
     pub note: String,
+}
+
+/// An animal, or a cohort as one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Kin {
+    /// A cohort.
+    Cohort(CohortId),
+    /// A tagged animal.
+    Animal(AnimalId),
+}
+
+coded_enum! {
+    /// As what the nearest parent of a line of descent stands to its young.
+    Way, "way of descent" {
+        Dam = "dam", "through the dam";
+        Sire = "sire", "through the sire";
+        Both = "both", "through dam and sire";
+    }
+}
+
+/// What descends from an animal or a cohort.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Descendant {
+    /// Who.
+    pub kin: Kin,
+    /// How many generations on, by the shortest path; 0 for what was split or tagged out of the cohort that was asked for.
+    pub generation: u32,
+    /// Through which of its own parents the descent runs; none in generation 0.
+    pub way: Option<Way>,
+    /// False when every path runs through one of several possible sires.
+    pub certain: bool,
 }
 
 /// A grown animal that may be a parent, as lists offer it.

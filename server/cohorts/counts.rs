@@ -128,7 +128,7 @@ impl Twice<'_> {
         for (which, field) in COUNTS.into_iter().enumerate() {
             let typed = self.counts.get(which).copied().unwrap_or_default();
             // A count that was not made sends no boxes at all, or empty ones.
-            let counted = if which < 2 || self.made(which) { read_at(check, field, self.stages, typed) } else { Vec::new() };
+            let counted = if which == 0 || self.made(which) { read_at(check, field, self.stages, typed) } else { Vec::new() };
             read.push(counted);
         }
         if !check.ok() {

@@ -27,6 +27,12 @@ pub fn routes() -> Routes {
         .get("/cohorts/{cohort}/looked-into", May::Keep, pages::losses::show)
         .post("/cohorts/{cohort}/looked-into", May::Keep, pages::losses::save)
         .get("/cohorts/{cohort}/labels", May::Member, pages::labels::labels)
+        .get("/cohorts/{cohort}/holdbacks", May::Member, pages::holdbacks::show)
+        .post("/cohorts/{cohort}/holdbacks", May::Keep, pages::holdbacks::save)
+        .get("/cohorts/{cohort}/scorecard", May::Member, pages::scorecard::show)
+        .get("/cohorts/{cohort}/scorecard.csv", May::Member, pages::scorecard::csv)
+        .get("/species/{species}/scorecards", May::Member, pages::scorecards::show)
+        .get("/species/{species}/scorecards.csv", May::Member, pages::scorecards::csv)
         .get("/cohorts/{cohort}/recounted", May::Keep, pages::recount::show)
         .post("/cohorts/{cohort}/recounted", May::Keep, pages::recount::save)
         .get("/cohorts/{cohort}/lines/{line}/taken-back", May::Keep, pages::take_back::show)
@@ -48,9 +54,11 @@ fn deeds() -> Routes {
         ("/cohorts/{cohort}/split", Deed::Split),
     ];
     pages.into_iter().fold(Routes::new(), |routes, (path, deed)| {
-        routes.get(path, May::Keep, move |app: State<App>, me: SignedIn, id: Path<CohortId>| pages::deed::show(app, me, id, deed)).post(
+        // What is held back for breeding is for a lead to give up.
+        let may = if deed == Deed::Released { May::Lead } else { May::Keep };
+        routes.get(path, may, move |app: State<App>, me: SignedIn, id: Path<CohortId>| pages::deed::show(app, me, id, deed)).post(
             path,
-            May::Keep,
+            may,
             move |app: State<App>, me: SignedIn, id: Path<CohortId>, form: Form<DeedForm>| pages::deed::save(app, me, id, form, deed),
         )
     })

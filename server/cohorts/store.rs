@@ -23,7 +23,7 @@ use crate::species;
 pub(super) use care::check_shelf;
 pub use care::{clear_left_in, record_meal, record_meal_from, record_move, separate, set_span, strike_out};
 pub use families::families;
-pub use holdback::{held_back, hold_back};
+pub use holdback::{TaggedCandidate, held_back, hold_back, tagged_alive};
 pub use ledger::{alive, balance_on, entered, lines, post, recount, reverse, reverse_because, split, standing, touched_by};
 pub use lists::{FromSac, Listed, PER_PAGE, from_sac, list, stages};
 pub use losses::{alarmed, judged_one, look_into, reviews};

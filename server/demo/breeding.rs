@@ -13,8 +13,8 @@ use crate::house::ids::{AnimalId, SacId};
 use crate::reckoning::breeding::{Insertion, IntroductionEnd};
 use crate::reckoning::stage::Stage;
 
-/// Pairs that are put together so many days before the house's last, so that sacs are waited for.
-const WAITED_FOR: [(&str, u64); 3] = [("Grammostola pulchripes", 130), ("Heteroscodra maculata", 75), ("Lasiodora parahybana", 60)];
+/// So many days before the house's last, pairs are put together of which a sac is then waited for.
+const WAITED_FOR_DAYS: u64 = 75;
 
 /// Plans a pairing and puts the two together once. Where one of them is held on that day, nothing happens.
 pub(super) async fn pair(building: &Building, dam: AnimalId, sire: AnimalId, insertion: Insertion) -> Result<(), AppError> {
@@ -38,12 +38,15 @@ pub(super) async fn pair(building: &Building, dam: AnimalId, sire: AnimalId, ins
     write.commit(Change::new("pairing.introduced", format!("introduction {id}"), insertion.label()), "/breeding").await
 }
 
-/// Puts pairs together of which a sac is waited for at the end.
+/// Puts pairs together of which a sac is waited for at the end: those that have not bred yet.
 pub(super) async fn wait_for_sacs(building: &Building, stock: &Stock, days_left: u64) -> Result<(), AppError> {
-    for (species, days) in WAITED_FOR {
-        let pair_of = stock.pairs.get(species).and_then(|pairs| pairs.first()).copied();
-        if let Some((dam, sire)) = pair_of.filter(|_| days == days_left) {
-            pair(building, dam, sire, Insertion::Seen).await?;
+    if days_left != WAITED_FOR_DAYS {
+        return Ok(());
+    }
+    let idle = stock.pairs.iter().filter(|(species, _)| super::nursery::laid_after(species).is_none());
+    for (index, (_, pairs)) in idle.enumerate().take(4) {
+        if let Some((dam, sire)) = pairs.first().copied() {
+            pair(building, dam, sire, if index == 1 { Insertion::None } else { Insertion::Seen }).await?;
         }
     }
     Ok(())

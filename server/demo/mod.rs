@@ -6,13 +6,18 @@ mod chance;
 mod climate;
 mod days;
 mod life;
+mod lineage;
 mod nursery;
+mod orders;
+mod outings;
+mod papers;
 mod people;
 mod places;
 mod practice;
 mod prey;
 mod rota;
 mod stock;
+mod texts;
 mod trade;
 
 use std::net::SocketAddr;
@@ -65,9 +70,9 @@ pub async fn run(data: Option<PathBuf>, listen: SocketAddr, seed: u64, build_onl
         println!("{}", tablet(&app, &staff).await.map_err(|error| anyhow::anyhow!("no tablet: {error}"))?);
         println!("\nStop with Ctrl-C.");
         let listener = serve::listen(&app).await?;
-        let keeper = tokio::spawn(rounds::keep_planned(app.clone()));
+        let keepers = [tokio::spawn(rounds::keep_planned(app.clone())), tokio::spawn(crate::sales::keep_buyers(app.clone()))];
         serve::run(app, listener, serve::stop_signal()).await?;
-        keeper.abort();
+        keepers.iter().for_each(tokio::task::JoinHandle::abort);
     }
     if let Some(folder) = temporary.filter(|_| !build_only) {
         std::fs::remove_dir_all(&folder).with_context(|| format!("cannot remove {}", folder.display()))?;
@@ -155,10 +160,13 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     let species = crate::species::store::seed_library(&mut write).await?;
     write.commit(Change::new("species.seeded", "house", format!("{species} species")), "/species").await?;
     people::settle(building).await?;
+    texts::begin(building).await?;
     prey::begin(building).await?;
+    orders::begin(building).await?;
     rota::weeks(building, today).await?;
     let places = places::furnish(building).await?;
     let mut stock = stock::Stock::gather(building, places).await?;
+    papers::settle(building, &stock).await?;
     let mut nursery = nursery::Nursery::plan(building);
     while building.day < today {
         days::work(building, &mut stock, &mut nursery, today).await?;
@@ -167,6 +175,11 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     }
     rota::absences(building, today).await?;
     building.day = today;
+    lineage::remember(building, &stock).await?;
+    papers::finish(building, &stock).await?;
     days::open_today(building, now).await?;
+    texts::open_today(building).await?;
+    outings::out_and_back(building, today).await?;
+    orders::open_today(building).await?;
     practice::open_today(building).await
 }

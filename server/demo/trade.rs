@@ -4,6 +4,7 @@ use rand::RngExt as _;
 
 use super::Building;
 use super::nursery::Nursery;
+use super::orders;
 use super::stock::Stock;
 use crate::house::audit::Change;
 use crate::house::errors::AppError;
@@ -39,6 +40,7 @@ pub(super) async fn sell(building: &mut Building, stock: &mut Stock, nursery: &m
     if let Some(animal) = animal {
         store::add_animal_line(&mut write, handover, animal).await?;
     }
+    orders::name_prices(&mut write, handover).await?;
     write.commit(Change::new("handover.opened", format!("handover {handover}"), ""), "/handovers").await?;
     if !finish(building, handover).await? {
         return Ok(());
@@ -65,6 +67,7 @@ async fn lot(building: &mut Building, nursery: &Nursery) -> Result<Option<Lot>, 
 async fn finish(building: &Building, handover: HandoverId) -> Result<bool, AppError> {
     let odile = building.named("odile");
     let mut write = building.app.write(Some(odile)).await?;
+    store::show_risk(&mut write, handover).await?;
     match store::hand_over(&mut write, &building.app, handover, None).await {
         Ok(done) => {
             for cohort in &done.cohorts {

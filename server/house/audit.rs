@@ -125,6 +125,14 @@ pub async fn head(db: &mut SqliteConnection) -> sqlx::Result<(i64, String)> {
     Ok(last.unwrap_or((0, String::new())))
 }
 
+/// The seal of the first row: it is the same in every copy of one house's book, and of no other house's.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn first(db: &mut SqliteConnection) -> sqlx::Result<Option<String>> {
+    sqlx::query_scalar("SELECT hash FROM audit WHERE id = 1").fetch_optional(db).await
+}
+
 /// A stretch of the trail, oldest first.
 ///
 /// # Errors

@@ -1,4 +1,5 @@
-//! A checked copy of the house in one file, and its way back. Beside the copy stand its checksum and the link key.
+//! A checked copy of the house in one file, and its way back. Beside the copy stand its checksum, the link key and the journal
+//! of erasures.
 
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -9,6 +10,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 use super::audit;
 use super::config::Config;
 use super::database::{Database, Durability, FolderLock};
+use super::erased;
 use super::secrets::sha256_hex;
 
 fn beside(file: &Path, ending: &str) -> PathBuf {
@@ -37,10 +39,15 @@ pub async fn write(config: &Config, file: &Path) -> anyhow::Result<String> {
     let sum = sha256_hex(&fs::read(file)?);
     fs::write(beside(file, ".sha256"), format!("{sum}\n"))?;
     fs::copy(config.data.join("link.key"), beside(file, ".link-key")).context("the link key could not be copied")?;
+    let journal = erased::file(&config.data);
+    if journal.exists() {
+        fs::copy(journal, erased::beside_backup(file)).context("the journal of erasures could not be copied")?;
+    }
     Ok(format!("{} holds the house. SHA-256 {sum}; {rows} audit rows, newest seal {seal}", file.display()))
 }
 
-/// Puts a backup into a data folder that holds no house yet.
+/// Puts a backup into a data folder that holds no house yet. The backup's journal of erasures joins the folder's before the
+/// house arrives, so that whoever opens the folder erases those persons again.
 ///
 /// # Errors
 /// A folder in use, a checksum that does not match, a copy that does not hold: nothing is written then.
@@ -60,6 +67,7 @@ pub async fn restore(config: &Config, file: &Path) -> anyhow::Result<String> {
     fs::copy(file, &arriving)?;
     File::open(&arriving)?.sync_all()?;
     fs::copy(beside(file, ".link-key"), config.data.join("link.key")).context("the link key could not be copied")?;
+    erased::join(&config.data, &erased::read(&erased::beside_backup(file))?)?;
     fs::rename(&arriving, &target)?;
     File::open(&config.data)?.sync_all()?;
     Ok(format!("The house is in {}: {rows} audit rows, newest seal {seal}", config.data.display()))

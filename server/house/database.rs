@@ -115,6 +115,22 @@ impl Database {
         self.writer.close().await;
     }
 
+    /// Writes the file anew from its rows, so that no free space of it holds what was erased, and empties the log.
+    ///
+    /// # Errors
+    /// The disk fails, or the log is being read all the while: the caller tries again later.
+    pub async fn wipe(&self) -> anyhow::Result<()> {
+        sqlx::query("VACUUM").execute(&self.writer).await.context("the file could not be written anew")?;
+        for _ in 0..20 {
+            let busy: i64 = sqlx::query_scalar("PRAGMA wal_checkpoint(TRUNCATE)").fetch_one(&self.writer).await?;
+            if busy == 0 {
+                return Ok(());
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        bail!("the log could not be emptied: it is being read")
+    }
+
     /// Reads the settings back from a connection of each pool.
     async fn check_settings(&self, durability: Durability) -> anyhow::Result<()> {
         let wanted = if durability == Durability::Full { 2 } else { 0 };
@@ -122,8 +138,11 @@ impl Database {
             let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(pool).await?;
             let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(pool).await?;
             let foreign_keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(pool).await?;
-            if journal != "wal" || synchronous != wanted || foreign_keys != 1 {
-                bail!("SQLite did not take its settings: journal {journal}, synchronous {synchronous}, foreign keys {foreign_keys}");
+            let overwrites: i64 = sqlx::query_scalar("PRAGMA secure_delete").fetch_one(pool).await?;
+            if journal != "wal" || synchronous != wanted || foreign_keys != 1 || overwrites != 1 {
+                bail!(
+                    "SQLite did not take its settings: journal {journal}, synchronous {synchronous}, foreign keys {foreign_keys}, secure delete {overwrites}"
+                );
             }
         }
         Ok(())
@@ -142,6 +161,8 @@ fn options(file: &Path, durability: Durability) -> SqliteConnectOptions {
         .busy_timeout(Duration::from_secs(10))
         .pragma("trusted_schema", "OFF")
         .pragma("cell_size_check", "ON")
+        // What is removed is overwritten: an erased person stays in no free page.
+        .pragma("secure_delete", "ON")
         // So that replacing a row counts as removing it, for the triggers that keep rows.
         .pragma("recursive_triggers", "ON")
         .optimize_on_close(true, None)

@@ -132,7 +132,7 @@ fn refusal(message: &str) -> Option<AppError> {
             Some(AppError::conflict(super::text::sentence(&sentence)))
         }
         "absence" => Some(AppError::refused("first_day", super::text::sentence(&sentence))),
-        "ledger" | "holdback" | "animal" | "prey" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
+        "ledger" | "holdback" | "animal" | "prey" | "line" => Some(AppError::refused("quantity", super::text::sentence(&sentence))),
         _ => None,
     }
 }

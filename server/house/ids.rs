@@ -70,6 +70,8 @@ id_types! {
     SacReadingId;
     /// A stage that was seen in an egg sac.
     SacSeenId;
+    /// A line: the house's own name for a closed group of one species.
+    StrainId;
     /// A cohort of spiderlings.
     CohortId;
     /// A line of a cohort's count ledger.
@@ -124,6 +126,16 @@ id_types! {
     ReturnId;
     /// What is reserved for somebody.
     ReservationId;
+    /// A recall of what is related to an animal or a cohort.
+    RecallId;
     /// An issued paper.
     PaperId;
+    /// A paper on file that shows where an animal or cohort is from.
+    DocumentId;
+    /// A statement on breeding stock.
+    StatementId;
+    /// A note on what law asks for at a place.
+    LawPlaceId;
+    /// A saved sheet of labels.
+    LabelSheetId;
 }

@@ -10,6 +10,7 @@ pub mod clock;
 pub mod columns;
 pub mod config;
 pub mod database;
+pub mod erased;
 pub mod errors;
 pub mod extract;
 pub mod forms;

@@ -2,9 +2,7 @@
 
 use super::ids::{
     AnimalId, BuyerId, CareTextId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PairingId, PaperId, PreyKindId,
-    ProfileId, RackId, SacId, SpeciesId,
-    AnimalId, BuyerId, CohortId, DutyId, HandoverId, IncidentId, MemberId, OrderId, OutingId, PaperId, PreyKindId, PriceListId, ProfileId,
-    RackId, SacId, SpeciesId,
+    PriceListId, ProfileId, RackId, RecallId, SacId, SpeciesId, StrainId,
 };
 use crate::reckoning::language::Language;
 use crate::reckoning::words::LifeStage;
@@ -73,8 +71,26 @@ pub const OUTINGS: &str = "/outings";
 pub const DISPATCH: &str = "/dispatch";
 /// The house's rules for outings, dispatch and what comes back.
 pub const ROAD_RULES: &str = "/dispatch/rules";
+/// Where an animal or cohort comes from, through all generations.
+pub const PROVENANCE: &str = "/papers/provenance";
+/// Papers on file.
+pub const DOCUMENTS: &str = "/papers/documents";
+/// Leads' statements on breeding stock.
+pub const STOCK_STATEMENTS: &str = "/papers/stock-statements";
+/// What the house sets for its papers.
+pub const PAPER_SETTINGS: &str = "/papers/settings";
+/// Sheets of labels.
+pub const LABEL_SHEETS: &str = "/papers/label-sheets";
+/// Whether a paper is as it was issued.
+pub const VERIFY: &str = "/verify";
 /// Buyers.
 pub const BUYERS: &str = "/buyers";
+/// What is kept of buyers, why and how long.
+pub const BUYERS_DATA: &str = "/buyers/data";
+/// After how long a buyer is erased by itself.
+pub const BUYERS_RULE: &str = "/buyers/rule";
+/// Recalls.
+pub const RECALLS: &str = "/recall";
 /// Rooms and racks.
 pub const ROOMS: &str = "/rooms";
 /// Search, import, audit.
@@ -164,6 +180,47 @@ pub fn pairing(id: &PairingId) -> String {
 #[must_use]
 pub fn pair_with(dam: &AnimalId) -> String {
     format!("{BREEDING}/pairings/new?dam={dam}")
+}
+
+/// Choosing what of a cohort is held back.
+#[must_use]
+pub fn holdbacks(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/holdbacks")
+}
+
+/// How a cohort fared.
+#[must_use]
+pub fn scorecard(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/scorecard")
+}
+
+/// How the cohorts of a species fared, and its years.
+#[must_use]
+pub fn scorecards(id: &SpeciesId) -> String {
+    format!("{SPECIES}/{id}/scorecards")
+}
+
+/// The lineage chart of an animal.
+#[must_use]
+pub fn lineage_of_animal(id: &AnimalId) -> String {
+    format!("{ANIMALS}/{id}/lineage")
+}
+
+/// The lineage chart of a cohort.
+#[must_use]
+pub fn lineage_of_cohort(id: &CohortId) -> String {
+    format!("{COHORTS}/{id}/lineage")
+}
+
+/// The lines of the house.
+pub const LINES: &str = "/breeding/lines";
+/// How closely the breeders of a species are related.
+pub const KINSHIP: &str = "/breeding/kinship";
+
+/// A line's page.
+#[must_use]
+pub fn line(id: &StrainId) -> String {
+    format!("{LINES}/{id}")
 }
 
 /// A sac's page.
@@ -299,10 +356,64 @@ pub fn buyer(id: &BuyerId) -> String {
     format!("/buyers/{id}")
 }
 
+/// A recall's page.
+#[must_use]
+pub fn recall(id: &RecallId) -> String {
+    format!("{RECALLS}/{id}")
+}
+
+/// Beginning a recall from an animal.
+#[must_use]
+pub fn recall_of_animal(id: &AnimalId) -> String {
+    format!("{RECALLS}/new?animal={id}")
+}
+
+/// Beginning a recall from a cohort.
+#[must_use]
+pub fn recall_of_cohort(id: &CohortId) -> String {
+    format!("{RECALLS}/new?cohort={id}")
+}
+
 /// An issued paper, for staff.
 #[must_use]
 pub fn paper(id: &PaperId) -> String {
     format!("/papers/{id}")
+}
+
+/// An issued paper that names no buyer, for everybody of the house.
+#[must_use]
+pub fn house_paper(id: &PaperId) -> String {
+    format!("/papers/of-house/{id}")
+}
+
+/// Printing labels for the vials of a cohort.
+#[must_use]
+pub fn vial_labels(id: &CohortId) -> String {
+    format!("/papers/vial-labels/{id}")
+}
+
+/// Issuing the card of an animal's enclosure.
+#[must_use]
+pub fn rehouse_card(id: &AnimalId) -> String {
+    format!("/papers/rehouse-cards/{id}")
+}
+
+/// Issuing the report of an incident.
+#[must_use]
+pub fn incident_report(id: &IncidentId) -> String {
+    format!("/papers/incident-reports/{id}")
+}
+
+/// Issuing the label of a handover's box.
+#[must_use]
+pub fn box_label(id: &HandoverId) -> String {
+    format!("/papers/box-labels/{id}")
+}
+
+/// The style sheet that sets a page's size, in tenths of a millimetre: `2100x2970`.
+#[must_use]
+pub fn label_page(size: &str) -> String {
+    format!("/papers/pages/{size}")
 }
 
 /// A buyer's sheet, by its link's secret.
@@ -314,7 +425,7 @@ pub fn sheet(token: &str) -> String {
 /// Whether a paper is as it was issued: what the code on it opens.
 #[must_use]
 pub fn verify(number: &str, fingerprint: &str) -> String {
-    format!("/verify/{number}/{fingerprint}")
+    format!("{VERIFY}/{number}/{fingerprint}")
 }
 
 /// An order's page.

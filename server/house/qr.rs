@@ -17,3 +17,14 @@ pub fn svg(address: &str) -> Result<String, AppError> {
     let element = picture.find("<svg").and_then(|start| picture.get(start..)).unwrap_or_default();
     Ok(element.replacen("<svg", "<svg class=\"qr\" role=\"img\" aria-label=\"QR code of the address beside it\"", 1))
 }
+
+/// The same code as a symbol that other pictures of a page show by its id, at any size.
+///
+/// # Errors
+/// As for [`svg`].
+pub fn symbol(address: &str, id: &str) -> Result<String, AppError> {
+    let element = svg(address)?;
+    let view = element.split_once("viewBox=\"").and_then(|(_, rest)| rest.split_once('"')).map_or("0 0 100 100", |(view, _)| view);
+    let inside = element.split_once('>').and_then(|(_, rest)| rest.rsplit_once("</svg>")).map_or("", |(inside, _)| inside);
+    Ok(format!("<symbol id=\"{id}\" viewBox=\"{view}\">{inside}</symbol>"))
+}

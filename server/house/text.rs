@@ -3,6 +3,8 @@
 use chrono::{DateTime, Datelike as _, NaiveDate, Utc};
 use chrono_tz::Tz;
 
+use unicode_normalization::UnicodeNormalization as _;
+
 use crate::reckoning::hazard::Band;
 
 /// A day: `29 Mar 2026`.
@@ -140,6 +142,31 @@ pub fn capitalised(text: &str) -> String {
 pub fn sentence(said: &impl std::fmt::Display) -> String {
     let text = capitalised(&said.to_string());
     if text.is_empty() { text } else { format!("{text}.") }
+}
+
+/// A text as searches compare it: compatibility forms, capitals and the accents of European scripts make no difference.
+/// Normalisation is NFKC of Unicode Standard Annex #15; capitals are folded as Unicode's CaseFolding.txt has them in full
+/// (`ß` as `ss`, every form of sigma alike).
+#[must_use]
+pub fn searchable(text: &str) -> String {
+    let is_accent = |letter: &char| ('\u{300}'..='\u{36f}').contains(letter);
+    let bare: String = text.nfkd().filter(|letter| !is_accent(letter)).nfkc().collect();
+    let folded: String = bare.chars().flat_map(char::to_uppercase).flat_map(char::to_lowercase).nfkc().collect();
+    folded.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The digits of a telephone number, of whatever script, without a trunk prefix in brackets.
+#[must_use]
+pub fn digits(text: &str) -> String {
+    let plain: String = text.nfkc().collect();
+    plain.replace("(0)", "").chars().filter_map(digit).collect()
+}
+
+/// A decimal digit of the scripts that telephone numbers are written in: Latin, Arabic, Persian, Devanagari.
+fn digit(letter: char) -> Option<char> {
+    let zero =
+        ['0', '\u{660}', '\u{6f0}', '\u{966}'].into_iter().find(|zero| (*zero as u32..*zero as u32 + 10).contains(&(letter as u32)))?;
+    char::from_digit(letter as u32 - zero as u32, 10)
 }
 
 /// Keeps spreadsheets from taking a cell for a formula: one that begins like one, and is no number, gets an apostrophe before it.

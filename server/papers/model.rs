@@ -1,11 +1,17 @@
 //! Issued papers and the facts that a care sheet is made of.
 
+mod chain;
 mod issued;
+mod settings;
 
 use chrono::NaiveDate;
 
+pub use chain::{
+    ChainRow, Document, DocumentKind, Kin, KinFacts, NewDocument, NewStatement, Provenance, SacFacts, StockStatement, source_code,
+};
 pub(super) use issued::marked;
 pub use issued::{About, Issued, NewPaper, PERSON, Paper, PaperKind, PaperLine, whole};
+pub use settings::{LabelSheet, LawPlace, PaperSettings};
 
 use crate::house::ids::{AnimalId, CohortId, HandoverId, HandoverLineId};
 use crate::reckoning::hazard::{Hazard, HazardFacts};
@@ -31,6 +37,17 @@ pub enum Subject {
         /// How many.
         quantity: u32,
     },
+}
+
+impl Subject {
+    /// Whose provenance it has.
+    #[must_use]
+    pub fn kin(self) -> Kin {
+        match self {
+            Self::Animal(animal) => Kin::Animal(animal),
+            Self::Lot { cohort, .. } => Kin::Cohort(cohort),
+        }
+    }
 }
 
 /// What to issue.

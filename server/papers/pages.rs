@@ -1,11 +1,27 @@
 //! Pages of issued papers. What a buyer sees depends on no session and shows nothing else of the house.
 
+mod documents;
+mod label_sheets;
+mod on_demand;
+mod provenance;
+mod settings;
+mod statements;
+mod verify;
+
 use askama::Template;
 use axum::extract::State;
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 
 use serde::Deserialize;
+
+pub(super) use documents::{add as add_document, confirm as confirm_strike, new as new_document, strike as strike_document};
+pub(super) use label_sheets::{add as add_label_sheet, list as label_sheets, page_style, retire as retire_label_sheet};
+pub(super) use on_demand::{box_label, incident_report, new_vial_labels, rehouse_card, vial_labels};
+pub(super) use provenance::show as provenance;
+pub(super) use settings::{add_place, retire_place, save as save_settings, show as settings};
+pub(super) use statements::{add as add_statement, confirm as confirm_withdrawal, list as statements, withdraw as withdraw_statement};
+pub(super) use verify::{ask as ask_verify, scanned as verify};
 
 use super::model::Paper;
 use super::{shown, store};
@@ -36,6 +52,15 @@ pub(super) struct Asked {
 
 pub(super) async fn for_staff(State(app): State<App>, _me: SignedIn, Path(id): Path<PaperId>, Query(asked): Query<Asked>) -> Answer {
     let paper = store::require(&mut *app.read().await?, id).await?;
+    show(&app, &paper, &asked.size)
+}
+
+/// A paper that names no buyer, for everybody of the house.
+pub(super) async fn for_house(State(app): State<App>, _me: SignedIn, Path(id): Path<PaperId>, Query(asked): Query<Asked>) -> Answer {
+    let paper = store::require(&mut *app.read().await?, id).await?;
+    if !paper.kind.for_house() {
+        return Err(AppError::NotFound);
+    }
     show(&app, &paper, &asked.size)
 }
 

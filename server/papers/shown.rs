@@ -7,6 +7,7 @@ use super::model::Paper;
 use super::wording::{Tongue, Wording};
 use crate::house::assets;
 use crate::house::errors::AppError;
+use crate::house::paths;
 use crate::house::qr;
 use crate::house::secrets::LinkKey;
 
@@ -15,6 +16,8 @@ const HEAD_END: &str = "</head>";
 /// Where the strip goes in. The figure is the edition: a new look gets a new mark, and old papers keep theirs.
 const STRIP_1: &str = "<!--strip-1-->";
 const STRIP_2: &str = "<!--strip-2-->";
+/// What a sheet of labels holds in its head: the edition, and its page in tenths of a millimetre.
+const LABELS_1: &str = "<!--labels-1 ";
 /// Where the part that named a person stood. What it says when that person was erased.
 const ERASED: &str = "<p class=\"erased\">What named the buyer was erased. The number, the animals and all else stay as issued.</p>";
 
@@ -59,6 +62,27 @@ pub(super) fn styled(document: &str) -> String {
     document.replacen(HEAD_END, &link, 1).replacen(STRIP_2, "", 1)
 }
 
+/// The mark of a sheet of labels, by its page in tenths of a millimetre.
+pub(super) fn label_mark(width: i64, height: i64) -> String {
+    format!("{LABELS_1}{width}x{height}-->")
+}
+
+/// The page of a sheet of labels, as its mark has it: `2100x2970`; nothing for other papers.
+fn label_page(body: &str) -> Option<&str> {
+    let (_, rest) = body.split_once(LABELS_1)?;
+    let (page, _) = rest.split_once("-->")?;
+    label_size(page).map(|_| page)
+}
+
+/// Width and height of a label sheet's page, tenths of a millimetre, out of `2100x2970`.
+pub(super) fn label_size(page: &str) -> Option<(u16, u16)> {
+    let (width, height) = page.split_once('x')?;
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    let sizes = width.parse::<u16>().ok().zip(height.parse::<u16>().ok())?;
+    let sound = digits(width) && digits(height) && (200..=5000).contains(&sizes.0) && (200..=5000).contains(&sizes.1);
+    sound.then_some(sizes)
+}
+
 /// The style sheet of a size of page; nothing for sizes that are not known.
 fn page_style(size: &str) -> Option<&'static str> {
     match size {
@@ -86,8 +110,11 @@ pub(super) fn document(paper: &Paper, key: &LinkKey, size: &str) -> Result<Optio
         true => (STRIP_1, Strip1 { paper, link: &link, code: &code }.render()?, "sheet-1.css"),
         false => (STRIP_2, strip_2(paper, &link, &code)?, "sheet-2.css"),
     };
-    let sheets = [Some(look), page_style(size)];
-    let link_to = |name: &str| format!("<link rel=\"stylesheet\" href=\"{}\">\n", assets::address(name));
+    let sheets = match label_page(body) {
+        Some(page) => [Some(assets::address("labels-1.css")), Some(paths::label_page(page))],
+        None => [Some(assets::address(look)), page_style(size).map(assets::address)],
+    };
+    let link_to = |address: String| format!("<link rel=\"stylesheet\" href=\"{address}\">\n");
     let style: String = sheets.into_iter().flatten().map(link_to).collect();
     let shown = body.replacen(HEAD_END, &format!("{style}{HEAD_END}"), 1).replacen(mark, &strip, 1);
     Ok(Some(shown.replacen(super::model::PERSON, ERASED, 1)))

@@ -1,8 +1,13 @@
 //! All SQL of papers: care sheets here, issuing, lists and links below.
 
+mod chain;
+mod documents;
 mod facts;
+mod issue;
 mod issued;
 mod links;
+mod on_demand;
+mod settings;
 
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
@@ -17,10 +22,20 @@ use crate::species::model::Species;
 use crate::species::model::text::{CareText, ChosenText};
 use crate::species::store::texts;
 
+pub use chain::{asked, missing_papers, provenance, stated_source};
+pub use documents::{
+    add_document, add_statement, document_kin, documents_of, grounds_for, statement_for, statements, strike_document, withdraw_statement,
+};
+pub use issue::issue_for_handover;
 pub use issued::{
     FIRST_REVISION, freeze, next_number, of_animal, of_buyer, of_cohort, of_handover, of_incident, require, require_by_number,
 };
 pub use links::{add_link, find_by_token, revoke_links};
+pub use on_demand::{MOST_LABELS, NewLabels, is_listed, issue_box_label, issue_incident_report, issue_rehouse_card, issue_vial_labels};
+pub use settings::{
+    add_label_sheet, add_law_place, label_sheets, law_places, record_risk_shown, require_label_sheet, retire_label_sheet, retire_law_place,
+    risk_shown, risk_to_show, settings, update_settings,
+};
 
 /// Issues the care sheet of a handover's line: gathers what it says, freezes the bytes, and makes the buyer's link. It is in the
 /// buyer's language as far as that is there.
@@ -30,7 +45,9 @@ pub use links::{add_link, find_by_token, revoke_links};
 pub async fn issue_care_sheet(write: &mut Write, app: &App, new: &NewSheet) -> Result<Issued, AppError> {
     let (day, at, zone) = (write.today, write.at, write.zone);
     let number = next_number(write, PaperKind::CareSheet).await?;
-    let (species, subject) = facts::subject(write.db(), new.subject, at, zone).await?;
+    let (species, mut subject) = facts::subject(write.db(), new.subject, at, zone).await?;
+    // The sheet gives the code that the statement of origin gives.
+    subject.source = stated_source(write.db(), new.subject.kin()).await?.source.code;
     let reader = facts::reader(write.db(), new.handover).await?;
     let text = texts::text_for(write.db(), species.id, reader.as_ref()).await?;
     let sheet = gather(write.db(), (number.clone(), day), (species, subject), text).await?;

@@ -5,7 +5,9 @@
 //! their offspring (Falconer & Mackay 1996, chapter 5).
 
 mod ancestors;
+mod breeders;
 mod columns;
+mod founders;
 mod generation;
 mod inbreeding;
 mod kinship;
@@ -21,6 +23,8 @@ use std::hash::Hash;
 use super::cells::Cells;
 
 pub use ancestors::{CommonAncestor, CommonAncestors};
+pub use breeders::{Breeders, Pair};
+pub use founders::Founders;
 pub use generation::{CaptiveGeneration, Generation, Origin, Recorded, captive_generations};
 pub use inbreeding::Inbreeding;
 pub use kinship::Kinship;

@@ -15,6 +15,9 @@ use super::words::{HoldKind, LifeStage, MoultState};
 /// A meal this many days ago or fewer is a reason to wait before a journey.
 pub const FED_LATELY_DAYS: u32 = 2;
 
+/// How many missing papers are named one by one.
+pub const MOST_MISSING: usize = 8;
+
 /// What bears on whether an animal, or a number out of a cohort, may leave.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -46,6 +49,9 @@ pub struct SaleFacts {
     pub source: Option<Source>,
     /// Whether papers of its origin are on file.
     pub has_papers: bool,
+    /// Which papers of which ancestor are missing, a line each.
+    #[serde(default, deserialize_with = "rows::read")]
+    pub missing_papers: Vec<String>,
     /// The day of the last meal it took.
     pub last_fed: Option<NaiveDate>,
     /// Whether live prey was left in that has not been cleared yet.
@@ -210,7 +216,17 @@ fn papers(facts: &SaleFacts, findings: &mut Vec<Finding>) {
         (false, None) => findings.push(warns("no source code on record")),
         (_, Some(_)) => {}
     }
-    if facts.listed && !facts.has_papers {
+    if !facts.listed || facts.has_papers {
+        return;
+    }
+    if facts.missing_papers.is_empty() {
         findings.push(blocks("listed species without papers of its origin; check with your authority"));
+    }
+    for missing in facts.missing_papers.iter().take(MOST_MISSING) {
+        findings.push(blocks(format!("listed species without papers of its origin: {missing}")));
+    }
+    let more = facts.missing_papers.len().saturating_sub(MOST_MISSING);
+    if more > 0 {
+        findings.push(blocks(format!("listed species without papers of its origin: {more} more are missing")));
     }
 }

@@ -4,6 +4,7 @@ pub mod export;
 pub mod import;
 pub mod model;
 mod pages;
+pub mod restore;
 pub mod store;
 pub mod verify;
 

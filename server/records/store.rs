@@ -56,18 +56,18 @@ pub async fn species(db: &mut SqliteConnection, text: &str) -> Result<Vec<FoundS
     .await?)
 }
 
-/// Buyers by a part of their name or contact.
+/// Buyers by whatever finds them: name, contact, paper, tag, cohort, telephone.
 ///
 /// # Errors
 /// The database can't be read.
 pub async fn buyers(db: &mut SqliteConnection, text: &str) -> Result<Vec<FoundBuyer>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT id, name, (SELECT COUNT(*) FROM handover WHERE handover.buyer_id = buyer.id) AS handovers
-         FROM buyer WHERE instr(lower(name), lower(?1)) > 0 OR instr(lower(contact), lower(?1)) > 0 ORDER BY name LIMIT 50",
-    )
-    .bind(text)
-    .fetch_all(db)
-    .await?)
+    let mut buyers = Vec::new();
+    for found in crate::sales::store::find(db, text).await? {
+        let handovers =
+            sqlx::query_scalar("SELECT COUNT(*) FROM handover WHERE buyer_id = ?").bind(found.buyer.id).fetch_one(&mut *db).await?;
+        buyers.push(FoundBuyer { id: found.buyer.id, name: found.buyer.name, handovers });
+    }
+    Ok(buyers)
 }
 
 /// Rows of the audit trail at or before a place, newest first; of one subject, or of all when it is empty.

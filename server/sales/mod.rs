@@ -1,10 +1,14 @@
 //! Sales: buyers and handovers. Everything here is for those who hand animals over: it holds buyers' names and addresses.
 
 mod credit_note;
+mod keep;
+mod letter;
 pub mod model;
 mod pages;
 mod receipt;
 pub mod store;
+
+pub use keep::{Kept, finish, keep, keep_buyers, replay};
 
 use crate::house::access::{May, Routes};
 
@@ -28,11 +32,42 @@ pub fn routes() -> Routes {
         .get("/handovers/{handover}/papers", May::Sell, pages::papers)
         .and(outings())
         .and(road())
+        .and(order_routes())
+        .and(price_routes())
+        .and(buyers())
+        .and(recalls())
+}
+
+/// Whoever sells finds buyers, corrects them and gives them their data. Erasing somebody can't be taken back, so a lead does it; how long
+/// buyers are kept is the owner's to say.
+fn buyers() -> Routes {
+    Routes::new()
+        .get("/buyers", May::Sell, pages::list_of_buyers)
+        .get("/buyers/new", May::Sell, pages::new_buyer)
+        .post("/buyers/new", May::Sell, pages::create_buyer)
+        .get("/buyers/data", May::Sell, pages::inventory)
+        .get("/buyers/rule", May::Lead, pages::show_rule)
+        .post("/buyers/rule", May::Own, pages::change_rule)
         .get("/buyers/{buyer}", May::Sell, pages::buyer)
         .get("/buyers/{buyer}/edit", May::Sell, pages::edit_buyer)
         .post("/buyers/{buyer}/edit", May::Sell, pages::change_buyer)
-        .and(order_routes())
-        .and(price_routes())
+        .get("/buyers/{buyer}/data.json", May::Sell, pages::json_of_person)
+        .get("/buyers/{buyer}/data.csv", May::Sell, pages::csv_of_person)
+        .get("/buyers/{buyer}/erase", May::Lead, pages::confirm_erasure)
+        .post("/buyers/{buyer}/erase", May::Lead, pages::erase_buyer)
+        .get("/buyers/{buyer}/keep", May::Own, pages::keep_longer)
+        .post("/buyers/{buyer}/keep", May::Own, pages::keep_buyer)
+}
+
+/// A lead decides on a recall; whoever sells writes the letters and notes who was reached.
+fn recalls() -> Routes {
+    Routes::new()
+        .get("/recall", May::Sell, pages::list_of_recalls)
+        .get("/recall/new", May::Lead, pages::new_recall)
+        .post("/recall/new", May::Lead, pages::create_recall)
+        .get("/recall/{recall}", May::Sell, pages::show_recall)
+        .post("/recall/{recall}/letters", May::Sell, pages::write_letters)
+        .post("/recall/{recall}/buyers/{buyer}", May::Sell, pages::note_outcome)
 }
 
 fn order_routes() -> Routes {

@@ -1,15 +1,19 @@
 //! Buyers, handovers and what is on them.
 
+mod buyers;
+pub mod inventory;
 mod orders;
 mod outing;
 mod packing;
 mod prices;
+pub mod recall;
 mod reserved;
 mod road;
 mod stock;
 
 use chrono::{DateTime, NaiveDate, Utc};
 
+pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuyer, OrderLine, Rule, Unfinished};
 pub use orders::{NewLine, NewOrder, Order, OrderState, Sale, SaleLine, Wanted, totals};
 pub use outing::{Back, BackHome, NewOuting, Outing, OutingItem, OutingLine, OutingState};
 pub use packing::{NewPacking, PackLine, PickStop, Picked};
@@ -22,6 +26,7 @@ pub use road::{
 pub use stock::{StockFilter, StockGroup, StockItem, StockNumbers, groups, item_of};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, OrderId, OutingId, PaperId, SpeciesId};
+use crate::papers::model::Kin;
 use crate::reckoning::sale_readiness::{Finding, may_leave};
 use crate::reckoning::stage::Stage;
 use crate::text_columns;
@@ -36,32 +41,6 @@ coded_enum! {
 }
 
 text_columns! { HandoverState }
-
-/// Somebody who takes animals away.
-#[derive(Debug, Clone, sqlx::FromRow)]
-pub struct Buyer {
-    /// Their id.
-    pub id: BuyerId,
-    /// Their name.
-    pub name: String,
-    /// Telephone or mail.
-    pub contact: String,
-    /// Where they live.
-    pub address: String,
-    /// For changes: the version that was read.
-    pub version: i64,
-}
-
-/// A checked buyer.
-#[derive(Debug, Clone)]
-pub struct NewBuyer {
-    /// Their name.
-    pub name: String,
-    /// Telephone or mail; may be empty.
-    pub contact: String,
-    /// Where they live; may be empty.
-    pub address: String,
-}
 
 /// A handover.
 #[derive(Debug, Clone, sqlx::FromRow)]
@@ -154,6 +133,16 @@ impl Line {
             (Some(animal), _, _) => Some(Item::Animal(animal)),
             (None, Some(cohort), Some(stage)) => Some(Item::Lot(Lot { cohort, stage, quantity: self.quantity })),
             _ => None,
+        }
+    }
+
+    /// The page of where it comes from.
+    #[must_use]
+    pub fn provenance(&self) -> String {
+        match (self.animal_id, self.cohort_id) {
+            (Some(animal), _) => Kin::Animal(animal).provenance(),
+            (None, Some(cohort)) => Kin::Cohort(cohort).provenance(),
+            (None, None) => crate::house::paths::PROVENANCE.to_owned(),
         }
     }
 

@@ -13,6 +13,7 @@ pub(super) mod pack;
 pub(super) mod pick;
 pub(super) mod price_list;
 pub(super) mod prices;
+mod recall;
 pub(super) mod reservations;
 mod road;
 pub(super) mod stock;
@@ -25,14 +26,20 @@ use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
 pub(super) use add::{add, change_prices, remove_line};
-pub(super) use buyers::{buyer, change_buyer, edit_buyer};
+pub(super) use buyers::{
+    buyer, change_buyer, change_rule, confirm_erasure, create_buyer, csv_of_person, edit_buyer, erase_buyer, inventory, json_of_person,
+    keep_buyer, keep_longer, list_of_buyers, new_buyer, show_rule,
+};
 pub(super) use finish::{cancel, hand_over, papers};
 pub(super) use new::{create_handover, new_handover};
 pub(super) use outings::{
-    back, begin_sale, cancel as cancel_outing, create as create_outing, go, list as outings, new as new_outing, pack as pack_outing, reconcile, scan,
-    sell, show as outing, take_animal, take_lot, unpack,
+    back, begin_sale, cancel as cancel_outing, create as create_outing, go, list as outings, new as new_outing, pack as pack_outing,
+    reconcile, scan, sell, show as outing, take_animal, take_lot, unpack,
 };
-pub(super) use road::{arrival, change_rules, collect, credit, dispatch, issue_credit, journey, plan_journey, record_arrival, returned, rules, take_back};
+pub(super) use recall::{create_recall, list_of_recalls, new_recall, note_outcome, show_recall, write_letters};
+pub(super) use road::{
+    arrival, change_rules, collect, credit, dispatch, issue_credit, journey, plan_journey, record_arrival, returned, rules, take_back,
+};
 
 use self::adding::{AddForm, lot_choices, pack_hint};
 use self::line_table::{LineTable, LinesForm, refused};
@@ -59,7 +66,6 @@ struct ListPage {
     drafts: Vec<Handover>,
     done: Vec<Handover>,
     cancelled: Vec<Handover>,
-    buyers: Vec<Buyer>,
 }
 
 pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
@@ -67,8 +73,7 @@ pub(super) async fn list(State(app): State<App>, me: SignedIn) -> Answer {
     let drafts = store::handovers(&mut db, HandoverState::Draft, SHOWN).await?;
     let done = store::handovers(&mut db, HandoverState::Done, SHOWN).await?;
     let cancelled = store::handovers(&mut db, HandoverState::Cancelled, SHOWN).await?;
-    let buyers = store::buyers(&mut db).await?;
-    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled, buyers })
+    page(&ListPage { layout: Layout::of(&app, &me, Section::Sales).await?, drafts, done, cancelled })
 }
 
 /// A paper of a handover with the address that opens it for the buyer.
@@ -90,6 +95,7 @@ struct Typed {
     add: AddForm,
     lines: LinesForm,
     override_reason: String,
+    age_seen: String,
 }
 
 #[derive(Template)]
@@ -101,6 +107,8 @@ struct HandoverPage {
     lines: Vec<CheckedLine>,
     blocked: bool,
     impossible: bool,
+    /// What is ticked before animals of band 2 or 3 leave.
+    risk: Option<String>,
     papers: Vec<ShownPaper>,
     lots: Vec<Choice>,
     /// At a stall: the animals that are left there.
@@ -111,6 +119,7 @@ struct HandoverPage {
     unpacked: Vec<String>,
     typed: AddForm,
     override_reason: String,
+    age_seen: String,
     mistakes: Mistakes,
     zone: chrono_tz::Tz,
     may_edit_packs: bool,
@@ -135,6 +144,7 @@ impl HandoverPage {
             papers: shown_papers(app, crate::papers::store::of_handover(&mut db, id).await?),
             blocked: !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(&way.against),
             impossible: lines.iter().any(|line| line.impossible.is_some()),
+            risk: risk_tick(&mut db, &lines).await?,
             layout: Layout::of(app, me, Section::Sales).await?,
             pack_hint: pack_hint(&mut db, app.today()).await?,
             table: LineTable::of(sold, terms, &typed.lines),
@@ -143,6 +153,7 @@ impl HandoverPage {
             add_action: format!("{}/add", paths::handover(&id)),
             typed: typed.add,
             override_reason: typed.override_reason,
+            age_seen: typed.age_seen,
             handover,
             lines,
             unpacked,
@@ -153,6 +164,16 @@ impl HandoverPage {
             zone,
         })
     }
+}
+
+/// What a counter ticks before animals of band 2 or 3 leave; nothing when none is on the list.
+async fn risk_tick(db: &mut sqlx::SqliteConnection, lines: &[CheckedLine]) -> Result<Option<String>, AppError> {
+    let band = store::highest_band(lines);
+    let least_age = crate::papers::store::settings(db).await?.least_age(band);
+    Ok((band >= 2).then(|| match least_age {
+        0 => "The buyer was shown the cautions".to_owned(),
+        age => format!("The buyer was shown the cautions; age seen: at least {age}"),
+    }))
 }
 
 /// What has left is not checked again.

@@ -1,16 +1,22 @@
-//! All SQL of buyers and handovers.
+//! All SQL of buyers and handovers: handovers here, the rest below.
 
 pub mod arrivals;
+mod buyers;
 pub mod credits;
+mod dealings;
+pub mod erasure;
 mod hand_over;
 pub mod orders;
 pub mod outings;
 pub mod packing;
+pub mod person;
 pub mod pick;
 pub mod prices;
 mod readiness;
+pub mod recall;
 mod receipt;
 pub mod reserved;
+pub mod retention;
 pub mod returns;
 pub mod road;
 mod sale_facts;
@@ -23,64 +29,18 @@ pub mod who_has;
 use chrono::NaiveDate;
 use sqlx::SqliteConnection;
 
-pub use hand_over::{Done, hand_over};
+pub use buyers::{
+    PER_PAGE, any_unfolded, buyers, find, fold_missing, insert_buyer, page_of_buyers, require_buyer, set_language, update_buyer,
+};
+pub use dealings::{bought_by, orders_of, reserved_for, unfinished};
+pub use hand_over::{Done, hand_over, highest_band, show_risk};
 pub use readiness::{check, check_all, checked_lines};
 pub use to_handover::{Taken, checked_order, to_handover};
 
-use super::model::{Buyer, Handover, HandoverState, Keeper, Line, Lot, NewBuyer, Offer, Sale, Wanted};
+use super::model::{Handover, HandoverState, Keeper, Line, Lot, Offer, Sale, Wanted};
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, BuyerId, HandoverId, HandoverLineId, OutingId};
 use crate::house::write::Write;
-
-/// All buyers, by name.
-///
-/// # Errors
-/// The database can't be read.
-pub async fn buyers(db: &mut SqliteConnection) -> Result<Vec<Buyer>, AppError> {
-    Ok(sqlx::query_as("SELECT id, name, contact, address, version FROM buyer ORDER BY name, id").fetch_all(db).await?)
-}
-
-/// One buyer.
-///
-/// # Errors
-/// [`AppError::NotFound`] when there is none.
-pub async fn require_buyer(db: &mut SqliteConnection, id: BuyerId) -> Result<Buyer, AppError> {
-    Ok(sqlx::query_as("SELECT id, name, contact, address, version FROM buyer WHERE id = ?").bind(id).fetch_one(db).await?)
-}
-
-/// Adds a buyer.
-///
-/// # Errors
-/// The database can't be written.
-pub async fn insert_buyer(write: &mut Write, new: &NewBuyer) -> Result<BuyerId, AppError> {
-    let at = write.at;
-    Ok(sqlx::query_scalar("INSERT INTO buyer (name, contact, address, created_at) VALUES (?, ?, ?, ?) RETURNING id")
-        .bind(&new.name)
-        .bind(&new.contact)
-        .bind(&new.address)
-        .bind(at)
-        .fetch_one(write.db())
-        .await?)
-}
-
-/// Corrects what is known of a buyer.
-///
-/// # Errors
-/// A conflict when somebody else changed it since `version` was read.
-pub async fn update_buyer(write: &mut Write, id: BuyerId, version: i64, new: &NewBuyer) -> Result<(), AppError> {
-    let changed = sqlx::query("UPDATE buyer SET name = ?, contact = ?, address = ?, version = version + 1 WHERE id = ? AND version = ?")
-        .bind(&new.name)
-        .bind(&new.contact)
-        .bind(&new.address)
-        .bind(id)
-        .bind(version)
-        .execute(write.db())
-        .await?;
-    if changed.rows_affected() == 0 {
-        return Err(AppError::conflict("Somebody changed this buyer since you opened the page. Open it again and look first."));
-    }
-    Ok(())
-}
 
 /// The handovers in one state, newest first.
 ///
@@ -136,7 +96,9 @@ pub async fn require_draft(db: &mut SqliteConnection, id: HandoverId) -> Result<
 /// A buyer who is not in the book; a change that nobody makes.
 pub async fn insert_handover(write: &mut Write, buyer: BuyerId, note: &str) -> Result<HandoverId, AppError> {
     let (who, at) = (write.who, write.at);
-    require_buyer(write.db(), buyer).await?;
+    if require_buyer(write.db(), buyer).await?.is_erased() {
+        return Err(AppError::refused("buyer", "This buyer was erased. Enter them as somebody new."));
+    }
     Ok(sqlx::query_scalar("INSERT INTO handover (buyer_id, note, created_by, created_at) VALUES (?, ?, ?, ?) RETURNING id")
         .bind(buyer)
         .bind(note)

@@ -1,7 +1,6 @@
 //! The log beside a sac. Figures of warmth and humidity are common practice, no source.
 
 use super::{breeders, lay};
-use crate::support::number;
 
 #[tokio::test]
 async fn readings_are_noted_warned_of_charted_and_struck_out() {

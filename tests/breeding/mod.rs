@@ -1,8 +1,13 @@
 //! Pairings and sacs, through the pages.
 
 mod counting;
+mod descent;
 mod forecasts;
 mod introductions;
+mod kin;
+mod kinship;
+mod lineage;
+mod lines;
 mod log;
 mod moults;
 mod planned;

@@ -50,6 +50,7 @@ fn nothing_but_the_front_door_is_open_to_everybody() {
             "/welcome/",
             "/renew/",
             "/sheet/",
+            "/verify",
             "/service-worker.js",
             "/round/offline",
             "/tablet/open/",
@@ -62,6 +63,7 @@ fn nothing_but_the_front_door_is_open_to_everybody() {
 fn address(route: &Route) -> String {
     let parts = route.path.split('/').map(|part| match part {
         "{stage}" => "juvenile",
+        "{language}" => "en",
         "{band}" => "2",
         "{exposure}" => "open",
         "{deed}" => "lost",

@@ -3,3 +3,7 @@
 mod buyer;
 mod content;
 mod frozen;
+mod issued;
+mod language;
+mod provenance;
+mod verify;

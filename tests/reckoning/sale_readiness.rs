@@ -23,6 +23,7 @@ fn ready() -> SaleFacts {
         listed: true,
         source: check_source("C").ok(),
         has_papers: true,
+        missing_papers: Vec::new(),
         last_fed: Some(on("2026-05-25")),
         prey_left_in: false,
         lot: None,

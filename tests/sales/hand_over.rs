@@ -4,7 +4,7 @@ use super::stock::{self, CALM, RISKY, add_animal, add_lot, begin, hand_over, hou
 use crate::support::number;
 
 #[tokio::test]
-async fn three_animals_and_forty_spiderlings_leave_with_four_papers() {
+async fn three_animals_and_forty_spiderlings_leave_with_their_papers() {
     let house = house().await;
     let mut seller = house.person("Cyprian", "counter").await;
     let cohort = stock::cohort(&house, CALM, 60).await;
@@ -27,11 +27,13 @@ async fn three_animals_and_forty_spiderlings_leave_with_four_papers() {
     assert_eq!(number(&house, "SELECT quantity FROM ledger_balance WHERE bucket = 'sold'").await, 40);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM duty WHERE state = 'open' AND animal_id IS NOT NULL").await, 0);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM audit").await, audits + 1);
-    let numbers: Vec<String> =
-        sqlx::query_scalar("SELECT number FROM paper ORDER BY id").fetch_all(&house.app.database.writer).await.unwrap();
+    let numbers: Vec<String> = sqlx::query_scalar("SELECT number FROM paper WHERE kind = 'care-sheet' ORDER BY id")
+        .fetch_all(&house.app.database.writer)
+        .await
+        .unwrap();
     assert_eq!(numbers, ["S-2026-0001", "S-2026-0002", "S-2026-0003", "S-2026-0004"]);
     let page = seller.get(&address).await.ok();
-    page.says("handed over").says("S-2026-0004").says("40 of cohort").says("4 care sheets are issued");
+    page.says("handed over").says("S-2026-0004").says("40 of cohort").says("10 papers are issued");
     seller.get(&format!("{address}/papers")).await.ok().says("S-2026-0001");
 }
 
@@ -44,8 +46,10 @@ async fn numbers_start_anew_each_year_and_leave_no_gap() {
     let mut seller = house.sign_in(seller.id()).await;
     stock::done(&house, &mut seller).await;
     stock::done(&house, &mut seller).await;
-    let numbers: Vec<String> =
-        sqlx::query_scalar("SELECT number FROM paper ORDER BY id").fetch_all(&house.app.database.writer).await.unwrap();
+    let numbers: Vec<String> = sqlx::query_scalar("SELECT number FROM paper WHERE kind = 'care-sheet' ORDER BY id")
+        .fetch_all(&house.app.database.writer)
+        .await
+        .unwrap();
     assert_eq!(numbers, ["S-2026-0001", "S-2027-0001", "S-2027-0002"]);
 }
 
@@ -60,7 +64,10 @@ async fn the_trail_names_the_buyer_by_number_only() {
     for canary in stock::BUYER {
         assert!(!trail.contains(canary), "{trail}");
     }
-    let fingerprint: String = sqlx::query_scalar("SELECT fingerprint FROM paper").fetch_one(&house.app.database.writer).await.unwrap();
+    let fingerprint: String = sqlx::query_scalar("SELECT fingerprint FROM paper WHERE kind = 'origin-statement'")
+        .fetch_one(&house.app.database.writer)
+        .await
+        .unwrap();
     assert!(trail.contains(&fingerprint));
 }
 
@@ -77,7 +84,7 @@ async fn an_animal_on_two_lists_leaves_once() {
     // A lead's reason does not bring it back.
     let mut lead = house.person("Ada", "lead").await;
     hand_over(&mut lead, &second, "the buyer insists").await.is(409);
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM paper").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM paper WHERE kind = 'care-sheet'").await, 1);
 }
 
 #[tokio::test]
@@ -109,7 +116,7 @@ async fn a_double_click_hands_over_once() {
     let button = format!("{address}/hand-over");
     let first = seller.post_raw(&button, &form).await.sent_to();
     assert_eq!(seller.post_raw(&button, &form).await.sent_to(), first);
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM paper").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM paper WHERE kind = 'care-sheet'").await, 1);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM audit WHERE action = 'handover.done'").await, 1);
 }
 
@@ -131,7 +138,7 @@ async fn of_two_counters_at_once_one_hands_over_and_the_other_is_told() {
     let told = if first.status.as_u16() == 409 { first } else { second };
     told.says("has handed this over already");
     assert_eq!(number(&house, "SELECT quantity FROM ledger_balance WHERE bucket = 'sold'").await, 40);
-    assert_eq!(number(&house, "SELECT COUNT(*) FROM paper").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM paper WHERE kind = 'care-sheet'").await, 1);
 }
 
 #[tokio::test]

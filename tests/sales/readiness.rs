@@ -65,7 +65,10 @@ async fn pre_moult_quarantine_and_missing_papers_stop_a_sale() {
     let address = begin(&mut seller).await;
     add_animal(&house, &mut seller, &address, animal).await;
     let page = seller.get(&address).await.ok();
-    page.says("in pre-moult").says("in quarantine until").says("new arrival").says("listed species without papers of its origin");
+    page.says("in pre-moult")
+        .says("in quarantine until")
+        .says("new arrival")
+        .says("listed species without papers of its origin: the acquisition paper of animal");
 }
 
 #[tokio::test]
@@ -100,4 +103,23 @@ async fn held_back_spiderlings_are_not_sold() {
     hand_over(&mut lead, &address, "sell them all the same").await.is(409).says("20 free");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM ledger_line WHERE kind = 'sold'").await, 0);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM paper").await, 0);
+}
+
+/// Held back for breeding: no reason of a lead lets it go, only its release does.
+#[tokio::test]
+async fn an_animal_that_is_held_back_is_not_handed_over_by_anybody() {
+    let house = house().await;
+    let mut lead = house.person("Ada", "lead").await;
+    let animal = stock::animal(&house, CALM).await;
+    let address = begin(&mut lead).await;
+    add_animal(&house, &mut lead, &address, animal).await;
+    let mut write = house.app.write(Some(lead.id())).await.unwrap();
+    silkward::animals::store::hold_back(&mut write, animal, "for its size").await.unwrap();
+    write.commit(Change::new("test.held", "animal", ""), "/").await.unwrap();
+    lead.get(&address).await.ok().says("Stops it: held back for breeding; release it first");
+    hand_over(&mut lead, &address, "a good customer").await.is(409).says("is held back for breeding: a lead releases it first");
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM animal WHERE status = 'sold'").await, 0);
+    lead.submit(&format!("/animals/{animal}/released"), &[("reason", "enough of them")]).await.sent_to();
+    hand_over(&mut lead, &address, "").await.sent_to();
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM animal WHERE status = 'sold'").await, 1);
 }

@@ -96,10 +96,12 @@ pub async fn add_lot(seller: &mut Person, address: &str, cohort: CohortId, quant
     seller.submit_at(address, &format!("{address}/lots"), &[("lot", &lot), ("quantity", quantity)]).await.sent_to();
 }
 
-/// Presses the button as the page shows it.
+/// Presses the button as the page shows it, with the box on cautions and age ticked where there is one.
 pub async fn hand_over(seller: &mut Person, address: &str, reason: &str) -> crate::support::Page {
-    let version = seller.get(address).await.ok().value("input[name=version]");
-    seller.submit_at(address, &format!("{address}/hand-over"), &[("version", &version), ("override_reason", reason)]).await
+    let page = seller.get(address).await.ok();
+    let (version, shown) = (page.value("input[name=version]"), if page.count("#age_seen") > 0 { "yes" } else { "" });
+    let fields = [("version", version.as_str()), ("override_reason", reason), ("age_seen", shown)];
+    seller.submit_at(address, &format!("{address}/hand-over"), &fields).await
 }
 
 /// A handover of one calm animal, done; gives its address.
@@ -108,4 +110,45 @@ pub async fn done(house: &TestHouse, seller: &mut Person) -> String {
     let animal = animal(house, CALM).await;
     add_animal(house, seller, &address, animal).await;
     hand_over(seller, &address, "").await.sent_to()
+}
+
+/// Clears a member up to a level until the end of 2027, as an outside assessor would have.
+pub async fn clear(house: &TestHouse, member: silkward::house::ids::MemberId, level: i64) {
+    sqlx::query("DROP TRIGGER IF EXISTS clearance_by_assessor").execute(&house.app.database.writer).await.unwrap();
+    sqlx::query(
+        "INSERT INTO clearance (member_id, level, granted_by, outside_assessor, evidence, valid_from, valid_until, granted_at)
+         VALUES (?1, ?2, ?1, 'A. Nother', 'seen at work', '2026-01-01', '2027-12-31', '2026-01-01T08:00:00+00:00')",
+    )
+    .bind(member)
+    .bind(level)
+    .execute(&house.app.database.writer)
+    .await
+    .unwrap();
+}
+
+/// Enters a buyer as a counter does; gives their number.
+pub async fn buyer(seller: &mut Person, name: &str, contact: &str, address: &str) -> i64 {
+    let to = seller.submit("/buyers/new", &[("name", name), ("contact", contact), ("address", address)]).await.sent_to();
+    to.rsplit('/').next().unwrap().parse().unwrap()
+}
+
+/// Hands animals and lots over to a buyer of the book, whatever the readiness check says; gives the handover's address.
+pub async fn hand_to(
+    house: &TestHouse,
+    lead: &mut Person,
+    buyer: i64,
+    note: &str,
+    animals: &[AnimalId],
+    lots: &[(CohortId, &str)],
+) -> String {
+    let fields = [("buyer", buyer.to_string()), ("note", note.to_owned())];
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    let address = lead.submit("/handovers/new", &fields).await.sent_to();
+    for animal in animals {
+        add_animal(house, lead, &address, *animal).await;
+    }
+    for (cohort, quantity) in lots {
+        add_lot(lead, &address, *cohort, quantity).await;
+    }
+    hand_over(lead, &address, "").await.sent_to()
 }

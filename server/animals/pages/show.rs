@@ -7,10 +7,12 @@ use serde::Deserialize;
 
 use super::growth::Coming;
 use super::subject::Subject;
+use crate::animals::model::holdback::HoldbackEntry;
 use crate::animals::model::list::{Ancestry, OpenDuty};
 use crate::animals::model::timeline::{Day, Entry, EntryKind, by_day};
 use crate::animals::model::{Animal, AnimalStatus, Origin};
 use crate::animals::store;
+use crate::breeding::model::lines::OfLine;
 use crate::breeding::model::pairing::{MixedLine, PairAgain, SireCandidate};
 use crate::handling::model::{Caution, Hold};
 use crate::house::app::App;
@@ -19,11 +21,13 @@ use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::ids::AnimalId;
 use crate::house::layout::{Layout, Section, page};
 use crate::house::{paths, text};
+use crate::papers::model::PaperLine;
 use crate::reckoning::condition::{Condition, Scored};
 use crate::reckoning::enclosure::BoxRules;
 use crate::reckoning::planner::{FeedState, feed_state};
 use crate::reckoning::words::{LifeStage, MoultState};
-use crate::{breeding, handling, rounds};
+use crate::sales::model::{Item, Reservation};
+use crate::{breeding, handling, papers, rounds, sales};
 
 /// How many days of the timeline a page shows at first.
 const DAYS_SHOWN: usize = 40;
@@ -70,6 +74,9 @@ struct ShowPage {
     mixed: Option<MixedLine>,
     candidates: Vec<SireCandidate>,
     again: Option<PairAgain>,
+    held_back: Option<HoldbackEntry>,
+    papers: Vec<PaperLine>,
+    reserved: Vec<Reservation>,
 }
 
 impl ShowPage {
@@ -89,7 +96,10 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
     let mut db = app.read().await?;
     let entries = store::timeline(&mut db, id, app.site().zone).await?;
     let coming = Coming::load(&app, &mut db, &subject.animal).await?;
-    let facts = facts(&app, &mut db, &subject.animal, &entries, &coming).await?;
+    let held_back = store::held_back(&mut db, id).await?;
+    let mut facts = facts(&app, &mut db, &subject.animal, &entries, &coming).await?;
+    facts.extend(held_back.as_ref().map(held));
+    facts.push(of_line(&breeding::store::line_of(&mut db, id).await?));
     let mut days = by_day(entries);
     let more_days = if asked.all == "yes" { 0 } else { days.len().saturating_sub(DAYS_SHOWN) };
     days.truncate(days.len() - more_days);
@@ -111,7 +121,10 @@ pub(in crate::animals) async fn show(State(app): State<App>, me: SignedIn, Path(
         left_in: store::left_in_since(&mut db, id).await?.is_some(),
         cautions: handling::store::cautions_of(&mut db, id).await?,
         holds: handling::store::holds_of_animal(&mut db, id, app.now()).await?,
+        papers: papers::store::of_animal(&mut db, id).await?,
+        reserved: sales::store::who_has::standing_of(&mut db, Item::Animal(id), app.today()).await?,
         layout: Layout::of(&app, &me, Section::Animals).await?,
+        held_back,
         subject,
     })
 }
@@ -136,6 +149,14 @@ async fn facts(
     facts.extend(place(animal, &boxes));
     facts.extend(origin(animal));
     Ok(facts)
+}
+
+fn held(entry: &HoldbackEntry) -> Fact {
+    Fact::new("Held back", format!("for breeding since {}", text::day(&entry.day))).resting_on(entry.reason.clone())
+}
+
+fn of_line(line: &OfLine) -> Fact {
+    Fact::new("Line", line.told()).resting_on(line.basis())
 }
 
 /// What may be missing from the book without the page failing.

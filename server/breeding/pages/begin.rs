@@ -73,7 +73,8 @@ impl BeginPage {
         let (findings, mixed) = match (input.dam.parse::<AnimalId>(), input.sire.parse::<AnimalId>()) {
             (Ok(dam), Ok(sire)) => {
                 let asking = (app.now(), app.site().zone, Some(me.id()));
-                match store::look(&mut db, dam, sire, app.today(), asking).await {
+                let day = input.day.parse().ok().filter(|day| *day <= app.today()).unwrap_or_else(|| app.today());
+                match store::look(&mut db, dam, sire, day, asking).await {
                     Err(AppError::NotFound) => (Vec::new(), String::new()),
                     found => found?,
                 }

@@ -3,8 +3,13 @@
 pub(super) mod begin;
 pub(super) mod fail;
 pub(super) mod introduce;
+pub(super) mod kinship;
+pub(super) mod line_form;
+pub(super) mod lineage;
+pub(super) mod lines;
 pub(super) mod list;
 pub(super) mod log;
+pub(super) mod membership;
 pub(super) mod new_sac;
 pub(super) mod open;
 pub(super) mod pairing;

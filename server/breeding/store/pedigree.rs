@@ -16,7 +16,7 @@ struct Row {
 }
 
 /// Every tagged animal by its tag, with its parents as far as they are ours, whatever cohorts it came through. A dam or a
-/// sire that is only described in words counts as not known.
+/// sire that is only described in words counts as not known, and so does a sire that is one of several.
 ///
 /// # Errors
 /// The database can't be read.
@@ -29,7 +29,8 @@ pub async fn pedigree(db: &mut SqliteConnection) -> Result<Vec<Recorded<String>>
          LEFT JOIN cohort AS root ON root.id = cohort_root.root_id
          LEFT JOIN sac ON sac.id = root.sac_id
          LEFT JOIN animal AS dam ON dam.id = sac.dam_id
-         LEFT JOIN animal AS sire ON sire.id = sac.sire_id
+         LEFT JOIN possible_sire ON possible_sire.sac_id = sac.id AND possible_sire.certain = 1
+         LEFT JOIN animal AS sire ON sire.id = possible_sire.sire_id
          ORDER BY animal.id",
     )
     .fetch_all(db)

@@ -44,15 +44,21 @@ pub async fn watched(db: &mut SqliteConnection, today: NaiveDate) -> Result<Vec<
 /// # Errors
 /// The database can't be read.
 pub async fn pair_again(db: &mut SqliteConnection, today: NaiveDate) -> Result<Vec<PairAgain>, AppError> {
+    again(db, (i64::MIN, i64::MAX), today).await
+}
+
+async fn again(db: &mut SqliteConnection, (first, last): (i64, i64), today: NaiveDate) -> Result<Vec<PairAgain>, AppError> {
     let since = today.checked_sub_days(Days::new(ASKED_FOR_DAYS)).unwrap_or(today);
     Ok(sqlx::query_as(
         "SELECT dam_id, dam_tag, species, sire_id, sire_tag, sire_alive, void_since AS moulted_on FROM pairing_now AS one
-         WHERE void_since >= ? AND dam_alive
+         WHERE dam_id BETWEEN ? AND ? AND void_since >= ? AND dam_alive
            AND NOT EXISTS (SELECT 1 FROM pairing_now AS other WHERE other.dam_id = one.dam_id
                            AND (other.paired_on >= one.void_since OR other.last_on >= one.void_since
                                 OR (other.void_since IS NOT NULL AND (other.last_on, other.id) > (one.last_on, one.id))))
          ORDER BY void_since DESC, dam_tag",
     )
+    .bind(first)
+    .bind(last)
     .bind(since)
     .fetch_all(db)
     .await?)
@@ -63,7 +69,7 @@ pub async fn pair_again(db: &mut SqliteConnection, today: NaiveDate) -> Result<V
 /// # Errors
 /// The database can't be read.
 pub async fn pair_again_of(db: &mut SqliteConnection, dam: AnimalId, today: NaiveDate) -> Result<Option<PairAgain>, AppError> {
-    Ok(pair_again(db, today).await?.into_iter().find(|one| one.dam_id == dam))
+    Ok(again(db, (dam.0, dam.0), today).await?.pop())
 }
 
 #[derive(sqlx::FromRow)]

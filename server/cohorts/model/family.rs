@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 use crate::house::ids::CohortId;
 use crate::reckoning::ledger::Line;
 use crate::reckoning::life_table::{LifeTable, StageRow, life_table, stages_of_ledger};
+use crate::reckoning::scorecard::Brood;
 use crate::reckoning::stage::Stage;
 use crate::reckoning::survival::{
     CohortError, CohortFollowed, Followed, Group, Origin, OriginDays, Survival, TaggedEnd, Verdict, followed_from_ledger, kaplan_meier,
@@ -35,6 +36,18 @@ impl Family {
     /// An origin whose day isn't known, or that none has reached; nobody to follow.
     pub fn followed(&self, origin: Origin, today: NaiveDate) -> Result<CohortFollowed, CohortError> {
         followed_from_ledger(&self.lines, &self.tagged, origin, self.days, today)
+    }
+
+    /// The family as a brood, for its scorecard.
+    #[must_use]
+    pub fn brood(&self) -> Brood {
+        Brood {
+            code: self.code.clone(),
+            started_on: self.started_on,
+            days: self.days,
+            lines: self.lines.clone(),
+            tagged: self.tagged.clone(),
+        }
     }
 
     /// The stages of its ledger as a life table; nothing when it does not add up. Eggs of which none went on are left out:

@@ -9,6 +9,7 @@ use super::deed::Deed;
 use super::survival::{self, SurvivalView};
 use super::window;
 use crate::breeding;
+use crate::breeding::model::lines::OfLine;
 use crate::breeding::model::pairing::{MixedLine, SireCandidate};
 use crate::cohorts::model::losses::Judged;
 use crate::cohorts::model::{Cohort, CohortOrigin, CountCheck, EnteredLine, Housing};
@@ -21,8 +22,12 @@ use crate::house::extract::{Path, Query, SignedIn};
 use crate::house::forms::{Check, Mistakes};
 use crate::house::ids::CohortId;
 use crate::house::layout::{Layout, Section, page};
+use crate::papers;
+use crate::papers::model::PaperLine;
 use crate::reckoning::ledger::{self, Balance, Bucket, HeldAndFree, Line, Reached, Stage};
 use crate::reckoning::words::LossCause;
+use crate::sales;
+use crate::sales::model::Reservation;
 use crate::species;
 use crate::species::model::CareStage;
 
@@ -84,15 +89,18 @@ struct CohortPage {
     care: CareStage,
     from_sac: Option<FromSac>,
     holds: Vec<Hold>,
+    reserved: Vec<Reservation>,
     ledger: Vec<EnteredLine>,
     hidden: usize,
     survival: SurvivalView,
     window: Option<String>,
+    line: OfLine,
     judged: Option<Judged>,
     reviews: Vec<(NaiveDate, String, String)>,
     mixed: Option<MixedLine>,
     candidates: Vec<SireCandidate>,
     counts: Vec<CountCheck>,
+    papers: Vec<PaperLine>,
 }
 
 impl CohortPage {
@@ -102,7 +110,8 @@ impl CohortPage {
     }
 
     fn deeds(&self) -> impl Iterator<Item = Deed> {
-        Deed::ALL.iter().copied()
+        let leads = self.layout.leads();
+        Deed::ALL.iter().copied().filter(move |deed| leads || *deed != Deed::Released)
     }
 
     fn in_vials(&self) -> bool {
@@ -142,10 +151,13 @@ pub(in crate::cohorts) async fn cohort(
         counts: store::tallies(&mut db, id).await?,
         candidates,
         holds: handling::store::holds_of_cohort(&mut db, id, app.now()).await?,
+        reserved: sales::store::who_has::standing_of_cohort(&mut db, id, app.today()).await?,
         layout: Layout::of(&app, &me, Section::Cohorts).await?,
         judged: store::judged_one(&mut db, &cohort, app.now(), app.site().zone).await?,
         reviews: store::reviews(&mut db, id).await?,
+        papers: papers::store::of_cohort(&mut db, id).await?,
         window,
+        line: breeding::store::line_of_cohort(&mut db, id).await?,
         survival: survival::view(&mut db, &cohort, &asked.from, app.today()).await?,
         cohort,
         zone: app.site().zone,

@@ -3,10 +3,13 @@
 pub(super) mod bought;
 pub(super) mod cohort;
 pub(super) mod deed;
+pub(super) mod holdbacks;
 pub(super) mod labels;
 pub(super) mod list;
 pub(super) mod losses;
 pub(super) mod recount;
+pub(super) mod scorecard;
+pub(super) mod scorecards;
 pub(super) mod separated;
 pub(super) mod survival;
 pub(super) mod take_back;

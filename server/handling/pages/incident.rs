@@ -19,6 +19,8 @@ use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::IncidentId;
 use crate::house::layout::{Choice, Layout, Section, choices, page, page_again};
 use crate::house::paths;
+use crate::papers;
+use crate::papers::model::PaperLine;
 use crate::reckoning::hazard::cautions_text;
 use crate::reckoning::words::World;
 
@@ -36,6 +38,7 @@ struct IncidentPage {
     own: bool,
     note: NoteForm,
     review: ReviewForm,
+    papers: Vec<PaperLine>,
     mistakes: Mistakes,
 }
 
@@ -57,6 +60,7 @@ impl IncidentPage {
             own: me.id() == incident.member_id,
             note: NoteForm::default(),
             review: ReviewForm::default(),
+            papers: papers::store::of_incident(&mut db, incident.id).await?,
             mistakes: Mistakes::none(),
             incident,
         })

@@ -3,6 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::house::ids::{AnimalId, BuyerId, CohortId, HandoverId, HandoverLineId, IncidentId, PaperId, ProfileId};
+use crate::house::paths;
 use crate::house::secrets::{LinkKey, random_token, sha256_hex};
 use crate::text_columns;
 
@@ -42,6 +43,12 @@ impl PaperKind {
             Self::IncidentReport => 'I',
             Self::RecallLetter => 'L',
         }
+    }
+
+    /// Whether it names no buyer and belongs to the daily work, so that everybody of the house may open it.
+    #[must_use]
+    pub fn for_house(self) -> bool {
+        matches!(self, Self::VialLabels | Self::RehouseCard | Self::IncidentReport)
     }
 }
 
@@ -132,8 +139,8 @@ impl Paper {
     #[must_use]
     pub fn printed_address(&self, key: &LinkKey) -> String {
         match &self.nonce {
-            Some(nonce) => format!("{}{}", self.link_base, crate::house::paths::sheet(&key.token(nonce))),
-            None => format!("{}{}", self.link_base, crate::house::paths::verify(&self.number, &self.fingerprint)),
+            Some(nonce) => format!("{}{}", self.link_base, paths::sheet(&key.token(nonce))),
+            None => format!("{}{}", self.link_base, paths::verify(&self.number, &self.fingerprint)),
         }
     }
 }
@@ -161,6 +168,22 @@ pub struct PaperLine {
     pub nonce: Option<String>,
     /// When that link was made.
     pub linked_at: Option<DateTime<Utc>>,
+    /// Whether it has, or once had, a buyer's link.
+    pub has_link: bool,
+}
+
+impl PaperLine {
+    /// The page that opens it for whoever may see it.
+    #[must_use]
+    pub fn path(&self) -> String {
+        if self.kind.for_house() { paths::house_paper(&self.id) } else { paths::paper(&self.id) }
+    }
+
+    /// Whether somebody may open it: those who sell every paper, others those that name no buyer.
+    #[must_use]
+    pub fn opens_for(&self, sells: &bool) -> bool {
+        *sells || self.kind.for_house()
+    }
 }
 
 /// What a paper belongs to: whoever of these lists it.

@@ -129,7 +129,14 @@ pub(super) static WORDS: Wording = Wording {
         true => format!("{}/O: {source}, acquired before the species was listed", source.code()),
         false => format!("{}: {source}", source.code()),
     },
-    lives: |habit: Habit, moisture: Moisture| format!("Lives {habit}, ground kept {moisture}"),
+    lives: |habit: Habit, moisture: Moisture| {
+        let place = match habit {
+            Habit::Arboreal => "in trees",
+            Habit::Terrestrial => "on the ground",
+            Habit::Fossorial => "in burrows",
+        };
+        format!("Lives {place}, ground kept {moisture}")
+    },
     venom: Venom::label,
     water_and_food: |least, most| {
         format!("Offer water at once, and food after {least} to {most} days at the earliest; not before the day given above.")

@@ -149,8 +149,8 @@ pub(super) static WORDS: Wording = Wording {
     source,
     lives: |habit, moisture| {
         let habit = match habit {
-            Habit::Arboreal => "baumbewohnend",
-            Habit::Terrestrial => "bodenbewohnend",
+            Habit::Arboreal => "auf Bäumen",
+            Habit::Terrestrial => "am Boden",
             Habit::Fossorial => "in Wohnröhren",
         };
         let moisture = match moisture {

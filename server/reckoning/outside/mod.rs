@@ -7,6 +7,7 @@
 mod animals;
 mod breeding;
 mod calendar;
+mod captive_code;
 mod common_ancestors;
 mod cusum;
 mod degree_days;
@@ -29,11 +30,13 @@ mod pedigree;
 mod planner;
 mod prey;
 mod provenance;
+mod provenance_chain;
 mod psychrometrics;
 mod rates;
 mod rota;
 mod sac_forecast;
 mod sale_readiness;
+mod scorecard;
 mod survival;
 mod tag;
 mod units;
@@ -46,6 +49,7 @@ use super::ReckonError;
 pub(super) const ENTRIES: &[Entry] = &[
     breeding::BREEDING,
     calendar::CALENDAR,
+    captive_code::CAPTIVE_CODE,
     tag::CHECK_DIGIT,
     common_ancestors::COMMON_ANCESTORS,
     cusum::CUSUM,
@@ -71,10 +75,12 @@ pub(super) const ENTRIES: &[Entry] = &[
     prey::PREY_FORECAST,
     rates::RATES,
     provenance::PROVENANCE,
+    provenance_chain::PROVENANCE_CHAIN,
     psychrometrics::PSYCHROMETRICS,
     rota::ROTA,
     sac_forecast::SAC_FORECAST,
     sale_readiness::SALE_READINESS,
+    scorecard::SCORECARD,
     units::UNITS,
 ];
 

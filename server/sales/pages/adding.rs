@@ -4,14 +4,13 @@ use serde::Deserialize;
 use sqlx::SqliteConnection;
 
 use crate::animals;
-use crate::cohorts;
 use crate::house::errors::AppError;
 use crate::house::forms::{Check, Mistakes};
 use crate::house::layout::Choice;
 use crate::house::write::Write;
 use crate::sales::model::{Item, Keeper, Offer, Sale, Wanted, item_of};
 use crate::sales::store;
-use crate::sales::store::packing::{no_such_tag, scanned};
+use crate::sales::store::packing::{cohort_of, no_such_tag, scanned};
 
 /// How many codes one form takes.
 const MOST_CODES: usize = 200;
@@ -97,7 +96,7 @@ async fn add_code(write: &mut Write, to: Sale, code: &str) -> Result<String, App
         store::sale_lines::add(write, to, Wanted::Animal(animal)).await?;
         return Ok(format!("tag {}", crate::reckoning::tag::normalise(code)));
     }
-    let Some(cohort) = cohorts::store::find_by_code(write.db(), &code.to_uppercase()).await? else {
+    let Some(cohort) = cohort_of(write.db(), code).await? else {
         return Err(AppError::refused("tag", no_such_tag(code)));
     };
     let (today, keeper) = (write.today, keeper(write, to).await?);
@@ -105,10 +104,8 @@ async fn add_code(write: &mut Write, to: Sale, code: &str) -> Result<String, App
     let mut of_it = offers.iter().filter(|offer| offer.cohort_id == cohort && offer.free > 0);
     match (of_it.next(), of_it.next()) {
         (Some(offer), None) => add_packs(write, to, Wanted::Packs { cohort, stage: offer.stage, packs: 1, pack_of: 1 }).await,
-        (None, _) => Err(AppError::refused("tag", format!("None of cohort {} are free.", code.to_uppercase()))),
-        (Some(_), Some(_)) => {
-            Err(AppError::refused("tag", format!("Cohort {} stands at more than one stage. Choose it below.", code.to_uppercase())))
-        }
+        (None, _) => Err(AppError::refused("tag", format!("None of cohort {} are free.", code))),
+        (Some(_), Some(_)) => Err(AppError::refused("tag", format!("Cohort {} stands at more than one stage. Choose it below.", code))),
     }
 }
 

@@ -23,6 +23,7 @@ use crate::sales::store::{self, Done};
 pub(in crate::sales) struct HandOverForm {
     version: String,
     override_reason: String,
+    age_seen: String,
 }
 
 impl HandOverForm {
@@ -45,7 +46,8 @@ pub(in crate::sales) async fn hand_over(
     form: Form<HandOverForm>,
 ) -> Answer {
     let answer = save(&app, &me, id, &form).await;
-    again(&app, &me, id, answer, Typed { override_reason: form.input.override_reason, ..Typed::default() }).await
+    again(&app, &me, id, answer, Typed { override_reason: form.input.override_reason, age_seen: form.input.age_seen, ..Typed::default() })
+        .await
 }
 
 async fn save(app: &App, me: &SignedIn, id: HandoverId, form: &Form<HandOverForm>) -> Answer {
@@ -58,6 +60,9 @@ async fn save(app: &App, me: &SignedIn, id: HandoverId, form: &Form<HandOverForm
     if draft.version != version {
         return Err(AppError::conflict("The list was changed since you opened it, so nothing was handed over. Look at it again first."));
     }
+    if form.input.age_seen == "yes" {
+        store::show_risk(&mut write, id).await?;
+    }
     let lines = store::lines(write.db(), id).await?;
     let done = store::hand_over(&mut write, app, id, Some(reason.as_str()).filter(|reason| !reason.is_empty())).await?;
     for cohort in &done.cohorts {
@@ -66,7 +71,7 @@ async fn save(app: &App, me: &SignedIn, id: HandoverId, form: &Form<HandOverForm
     let change = Change::new("handover.done", format!("handover {id}"), in_brief(&lines, &done)).from("draft");
     let papers = i64::try_from(done.papers.len()).unwrap_or(i64::MAX);
     let receipt = done.receipt.as_ref().map_or_else(String::new, |receipt| format!(" The receipt is {}.", receipt.number));
-    let say = format!("Handed over. {} issued: print them now.{receipt}", text::count(&papers, "care sheet is", "care sheets are"));
+    let say = format!("Handed over. {} issued: print them now.{receipt}", text::count(&papers, "paper is", "papers are"));
     me.done(write, change, &paths::handover(&id), say).await
 }
 

@@ -2,7 +2,6 @@
 
 use askama::Template;
 use axum::extract::State;
-use chrono::NaiveDate;
 use serde::Deserialize;
 
 use crate::house::app::App;
@@ -31,8 +30,7 @@ struct PickPage {
 
 pub(in crate::sales) async fn of_order(State(app): State<App>, me: SignedIn, Path(id): Path<OrderId>) -> Answer {
     let order = orders::require_order(&mut *app.read().await?, id).await?;
-    shown(&app, &me, Some(id), app.today(), String::new(), Mistakes::none(), format!("Pick list of order {} for {}", id, order.buyer_name))
-        .await
+    shown(&app, &me, Some(id), String::new(), Mistakes::none(), format!("Pick list of order {} for {}", id, order.buyer_name)).await
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -48,11 +46,12 @@ pub(in crate::sales) async fn of_day(State(app): State<App>, me: SignedIn, Query
     let day = if asked.day.trim().is_empty() { Some(today) } else { check.coming_day("day", &asked.day, earliest) };
     let typed = if asked.day.is_empty() { today.to_string() } else { asked.day };
     let day = day.unwrap_or(today);
-    shown(&app, &me, None, day, typed, check.mistakes(), format!("Pick list of {}", text::long_day(&day))).await
+    shown(&app, &me, None, typed, check.mistakes(), format!("Pick list of {}", text::long_day(&day))).await
 }
 
 async fn shown(app: &App, me: &SignedIn, order: Option<OrderId>, typed_day: String, mistakes: Mistakes, title: String) -> Answer {
     let zone = app.site().zone;
+    let day = typed_day.parse().unwrap_or(app.today());
     let stops = pick::pick_list(&mut *app.read().await?, order, day, app.now(), zone).await?;
     page(&PickPage {
         layout: Layout::of(app, me, Section::Sales).await?,

@@ -68,6 +68,11 @@ pub(in crate::sales) async fn release(
     form: Form<ButtonForm>,
 ) -> Answer {
     let mut write = app.begin(me.id(), &form.once).await?;
+    let today = write.today;
+    let kept = reserved::standing(write.db(), today).await?;
+    if let Some(order) = kept.iter().find(|kept| kept.id == id).and_then(|kept| kept.order_id) {
+        return Err(AppError::conflict(format!("This is kept for order {order}. Take it off that order, and it is free.")));
+    }
     reserved::release(&mut write, id).await?;
     let change = Change::new("reservation.released", format!("reservation {id}"), "released").from("standing");
     me.done(write, change, paths::RESERVATIONS, "Released. It is free again.").await

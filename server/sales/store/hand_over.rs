@@ -1,5 +1,7 @@
 //! Handing over: the stock leaves and the papers are issued, all in the caller's one transaction.
 
+use chrono::NaiveDate;
+
 use super::{checked_lines, orders, packing, receipt, require_draft, reserved};
 use crate::animals;
 use crate::animals::model::AnimalStatus;
@@ -12,8 +14,7 @@ use crate::house::ids::{CohortId, HandoverId};
 use crate::house::write::Write;
 use crate::papers;
 use crate::papers::model::{Issued, NewSheet, Subject};
-use crate::reckoning::sale_readiness::{Finding, may_leave};
-use crate::sales::model::{CheckedLine, Item, Line};
+use crate::sales::model::{CheckedLine, Handover, Item, Line};
 
 /// What a handover did.
 #[derive(Debug, Default)]
@@ -28,32 +29,40 @@ pub struct Done {
     pub overridden: bool,
 }
 
-/// Hands over everything on a draft: issues one care sheet a line, moves animals and lots out of the stock, and closes the
-/// handover, and with it the order that it fulfils when that was the last of it. With prices comes a receipt. `reason` is a lead's
-/// written reason for letting blocked lines, or unpacked ones, go; the caller has made sure that a lead gave it.
+/// Hands over everything on a draft: issues a care sheet and a statement of origin a line, risk acknowledgements and the note, moves
+/// animals and lots out of the stock, and closes the handover, and with it the order that it fulfils when that was the last of it.
+/// With prices comes a receipt. `reason` is a lead's written reason for letting blocked lines, or unpacked ones, go; the caller has
+/// made sure that a lead gave it.
 ///
 /// # Errors
 /// A handover that has ended, has nothing on it, or has something on it that is gone or not free any more: conflicts.
-/// Lines that the readiness check blocks, or that were ordered and not packed, without a reason: what blocks them. Prices on some
-/// lines only.
+/// Lines that the readiness check blocks, or that were ordered and not packed, without a reason: what blocks them. Animals of band 2
+/// or 3 before [`show_risk`]: at the field `age_seen`, whatever reason is given. Prices on some lines only.
 pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Option<&str>) -> Result<Done, AppError> {
     let draft = require_draft(write.db(), id).await?;
     let order = draft.order_id;
     let (at, zone, today) = (write.at, write.zone, write.today);
     let lines = checked_lines(write.db(), id, at, zone).await?;
     let unpacked = if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() };
-    let journey = super::road::against(write.db(), &draft, today).await?;
-    let overridden = may_go(&lines, &unpacked, &journey, reason)?;
+    let stops = stops(write, &draft, &unpacked, today).await?;
+    let risk = risk_to_show(write, id, &lines).await?;
+    let overridden = may_go(&lines, &stops, reason, risk)?;
     let mut done = Done { overridden, ..Done::default() };
+    // What has lapsed is nobody's any more: the stock leaves by what still stands.
+    reserved::lapse(write).await?;
     let keeper = reserved::keeper_of(write.db(), id).await?;
+    let mut sheets = Vec::new();
     for checked in &lines {
         let item = checked.line.item().ok_or(AppError::NotFound)?;
         reserved::use_up(write, keeper, item).await?;
-        done.papers.push(issue(write, app, id, &checked.line, item).await?);
+        let sheet = sheet(id, &checked.line, item);
+        done.papers.push(papers::store::issue_care_sheet(write, app, &sheet).await?);
+        sheets.push(sheet);
         if let Some(cohort) = leave(write, id, &checked.line, item).await? {
             done.cohorts.push(cohort);
         }
     }
+    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
     done.receipt = receipt::issue(write, app, id).await?;
     done.cohorts.sort_unstable();
     done.cohorts.dedup();
@@ -64,8 +73,16 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     Ok(done)
 }
 
-/// Whether the lines may go, on their journey if they are sent; gives whether a reason was needed.
-fn may_go(lines: &[CheckedLine], unpacked: &[String], journey: &[Finding], reason: Option<&str>) -> Result<bool, AppError> {
+/// What stands against the handover as a whole: what is not packed yet, and the rules of its journey.
+async fn stops(write: &mut Write, draft: &Handover, unpacked: &[String], today: NaiveDate) -> Result<Vec<String>, AppError> {
+    let journey = super::road::against(write.db(), draft, today).await?;
+    let unpacked = unpacked.iter().map(|missing| format!("Not packed yet: {missing}."));
+    let journey = journey.iter().filter(|finding| finding.blocks).map(|finding| format!("The journey: {}.", finding.text));
+    Ok(unpacked.chain(journey).collect())
+}
+
+/// Whether the lines may go; gives whether a reason was needed.
+fn may_go(lines: &[CheckedLine], stops: &[String], reason: Option<&str>, risk: Option<String>) -> Result<bool, AppError> {
     if lines.is_empty() {
         return Err(AppError::refused("", "Nothing is on this handover yet. Add an animal or a number out of a cohort first."));
     }
@@ -73,23 +90,21 @@ fn may_go(lines: &[CheckedLine], unpacked: &[String], journey: &[Finding], reaso
     if !impossible.is_empty() {
         return Err(AppError::conflict(impossible.join(" ")));
     }
-    let blocked = !unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(journey);
-    if !blocked || reason.is_some_and(|reason| !reason.is_empty()) {
-        return Ok(blocked);
-    }
+    let blocked = !stops.is_empty() || lines.iter().any(CheckedLine::blocked);
+    let let_go = !blocked || reason.is_some_and(|reason| !reason.is_empty());
     let mut mistakes = Mistakes::none();
-    for checked in lines.iter().filter(|line| line.blocked()) {
+    if let Some(risk) = risk {
+        mistakes.add("age_seen", risk);
+    }
+    for checked in lines.iter().filter(|line| !let_go && line.blocked()) {
         for finding in checked.findings.iter().filter(|finding| finding.blocks) {
             mistakes.add("override_reason", format!("{}: {}.", capital(&checked.line.words()), finding.text));
         }
     }
-    for missing in unpacked {
-        mistakes.add("override_reason", format!("Not packed yet: {missing}."));
+    for stop in stops.iter().filter(|_| !let_go) {
+        mistakes.add("override_reason", stop.clone());
     }
-    for finding in journey.iter().filter(|finding| finding.blocks) {
-        mistakes.add("override_reason", format!("The journey: {}.", finding.text));
-    }
-    Err(AppError::Refused(mistakes))
+    if mistakes.is_empty() { Ok(blocked) } else { Err(AppError::Refused(mistakes)) }
 }
 
 fn capital(words: &str) -> String {
@@ -97,12 +112,38 @@ fn capital(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-async fn issue(write: &mut Write, app: &App, id: HandoverId, line: &Line, item: Item) -> Result<Issued, AppError> {
+/// What is still to be ticked before animals of band 2 or 3 leave; nothing when it was, or none is on the list.
+///
+/// # Errors
+/// The database can't be read.
+async fn risk_to_show(write: &mut Write, id: HandoverId, lines: &[CheckedLine]) -> Result<Option<String>, AppError> {
+    papers::store::risk_to_show(write.db(), id, highest_band(lines)).await
+}
+
+/// The highest band of anything on a list.
+#[must_use]
+pub fn highest_band(lines: &[CheckedLine]) -> i64 {
+    lines.iter().filter_map(|line| line.band).max().unwrap_or(0)
+}
+
+/// Notes that the cautions of what is on a draft were shown to its buyer, and their age seen where the house asks for one.
+///
+/// # Errors
+/// A handover that has ended.
+pub async fn show_risk(write: &mut Write, id: HandoverId) -> Result<(), AppError> {
+    require_draft(write.db(), id).await?;
+    let (at, zone) = (write.at, write.zone);
+    let band = highest_band(&checked_lines(write.db(), id, at, zone).await?);
+    let least_age = papers::store::settings(write.db()).await?.least_age(band);
+    if band >= 2 { papers::store::record_risk_shown(write, id, least_age).await } else { Ok(()) }
+}
+
+fn sheet(id: HandoverId, line: &Line, item: Item) -> NewSheet {
     let subject = match item {
         Item::Animal(animal) => Subject::Animal(animal),
         Item::Lot(lot) => Subject::Lot { cohort: lot.cohort, stage: lot.stage, quantity: lot.quantity },
     };
-    papers::store::issue_care_sheet(write, app, &NewSheet { handover: id, line: line.id, subject }).await
+    NewSheet { handover: id, line: line.id, subject }
 }
 
 /// Takes a line out of the stock; gives the cohort that it came out of. An animal's open duties are dropped with it by

@@ -8,7 +8,7 @@ use crate::cohorts;
 use crate::handling;
 use crate::house::errors::AppError;
 use crate::house::forms::Mistakes;
-use crate::house::ids::{HandoverId, MemberId};
+use crate::house::ids::{CohortId, HandoverId, MemberId};
 use crate::house::write::Write;
 use crate::reckoning::hazard::{Band, Requirement};
 use crate::reckoning::tag;
@@ -73,7 +73,7 @@ pub async fn pack(write: &mut Write, id: HandoverId, new: &NewPacking) -> Result
 async fn tick(write: &mut Write, id: HandoverId, lines: &mut [PackLine], code: &str, new: &NewPacking) -> Result<String, AppError> {
     let code = scanned(code);
     let animal = animals::store::find_by_tag(write.db(), &code).await?;
-    let cohort = if animal.is_none() { cohorts::store::find_by_code(write.db(), &code.to_uppercase()).await? } else { None };
+    let cohort = if animal.is_none() { cohort_of(write.db(), &code).await? } else { None };
     let is_it = |line: &PackLine| (animal.is_some() && line.animal_id == animal) || (cohort.is_some() && line.cohort_id == cohort);
     // Of a cohort that goes at two stages, the line that is not full yet.
     let place = lines.iter().position(|line| is_it(line) && line.missing() > 0).or_else(|| lines.iter().position(&is_it));
@@ -103,9 +103,21 @@ async fn tick(write: &mut Write, id: HandoverId, lines: &mut [PackLine], code: &
 #[must_use]
 pub fn scanned(typed: &str) -> String {
     let typed = typed.trim();
-    let last = typed.rsplit_once("/t/").map_or(typed, |(_, code)| code);
+    // Some scanners give capitals only.
+    let last = typed.rsplit_once("/t/").or_else(|| typed.rsplit_once("/T/")).map_or(typed, |(_, code)| code);
     let last = last.split(['?', '#']).next().unwrap_or(last);
     last.trim_end_matches('/').replace("%20", " ")
+}
+
+/// The cohort of a scanned code, in capitals or not.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn cohort_of(db: &mut SqliteConnection, code: &str) -> Result<Option<CohortId>, AppError> {
+    match cohorts::store::find_by_code(&mut *db, code).await? {
+        Some(cohort) => Ok(Some(cohort)),
+        None => cohorts::store::find_by_code(db, &code.to_uppercase()).await,
+    }
 }
 
 /// What to say of a tag that no animal has: where it may be mistyped, when its check character tells so.
@@ -194,7 +206,7 @@ async fn insert(write: &mut Write, id: HandoverId, line: &PackLine, quantity: i6
 pub async fn unpack(write: &mut Write, id: HandoverId, code: &str, new: &NewPacking) -> Result<String, AppError> {
     require_draft(write.db(), id).await?;
     let lines = pack_lines(write.db(), id).await?;
-    let line = lines.iter().find(|line| line.label == code && line.packed > 0);
+    let line = lines.iter().find(|line| line.label.eq_ignore_ascii_case(code) && line.packed > 0);
     let line = line.ok_or_else(|| AppError::conflict("This is not in the box any more."))?;
     let band = band(write, line).await?;
     insert(write, id, line, -i64::from(line.packed), band, new).await?;

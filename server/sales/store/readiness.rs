@@ -104,6 +104,9 @@ async fn impossible(
             format!("{} asked for, but cohort {} has {} free at {stage}. Enter fewer.", lot.asked, line.label, lot.free)
         }
         (None, Some(_)) => return Ok(None),
+        (None, None) if facts.held_back => {
+            return Ok(Some(format!("Tag {} is held back for breeding: a lead releases it first. Take it off the list.", line.label)));
+        }
         (None, None) => {
             let kept = who_has::kept_for_others(&mut *db, item, book.today(), keeper).await?;
             if kept.is_empty() {

@@ -1,7 +1,7 @@
 //! What bears on a sale, read for one animal or lot or for the whole house by the same statements: the stock's page and the
 //! handover never disagree, and a page of two thousand animals takes as many statements as one.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 use chrono::{DateTime, Days, NaiveDate, TimeDelta, Utc};
 use chrono_tz::Tz;
@@ -12,7 +12,8 @@ use crate::handling::model::{Caution, Hold};
 use crate::house::clock::local_date;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, SpeciesId};
-use crate::papers::model::lot_life_stage;
+use crate::papers;
+use crate::papers::model::{Kin, lot_life_stage};
 use crate::reckoning::calendar::{days_after, written};
 use crate::reckoning::hazard::{Hazard, IndividualCaution, assess};
 use crate::reckoning::moult::{FastClass, fast_in, span_or_largest};
@@ -60,13 +61,11 @@ pub(super) struct Book {
     care: species::store::CareBook,
     holds: Vec<Hold>,
     cautions: Vec<Caution>,
-    papered: HashSet<CohortId>,
 }
 
 impl Book {
     pub(super) async fn read(db: &mut SqliteConnection, now: DateTime<Utc>, zone: Tz) -> Result<Self, AppError> {
         let (first, last) = SpeciesId::range(None);
-        let papered: Vec<CohortId> = sqlx::query_scalar("SELECT cohort_id FROM cohort_with_papers").fetch_all(&mut *db).await?;
         let species = species::store::in_house(&mut *db).await?;
         Ok(Self {
             now,
@@ -75,7 +74,6 @@ impl Book {
             care: species::store::care_book(&mut *db, SpeciesId(first), SpeciesId(last)).await?,
             holds: handling::store::standing_holds(&mut *db, now).await?,
             cautions: handling::store::all_cautions(db).await?,
-            papered: papered.into_iter().collect(),
         })
     }
 
@@ -128,9 +126,8 @@ struct AnimalRow {
     last_fed: Option<NaiveDate>,
     prey_left_in: bool,
     guarding_sac: bool,
+    held_back: bool,
     listed: bool,
-    own_papers: bool,
-    origin_cohort: Option<CohortId>,
 }
 
 /// One animal whatever became of it, or every living one. Papers of a bred animal are its own, or those of its brood's origin.
@@ -147,9 +144,8 @@ pub(super) async fn animals(db: &mut SqliteConnection, of: Option<AnimalId>, boo
                 EXISTS (SELECT 1 FROM meal_standing WHERE meal_standing.animal_id = animal.id AND outcome = 'left-in') AS prey_left_in,
                 EXISTS (SELECT 1 FROM sac WHERE sac.dam_id = animal.id AND sac.state = 'incubating'
                         AND sac.incubation = 'with-dam') AS guarding_sac,
-                EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed,
-                animal.papers <> '' AS own_papers,
-                (SELECT cohort_id FROM ledger_line WHERE ledger_line.id = animal.origin_line_id) AS origin_cohort
+                EXISTS (SELECT 1 FROM animal_held_back AS held WHERE held.animal_id = animal.id) AS held_back,
+                EXISTS (SELECT 1 FROM species_listing WHERE species_listing.species_id = animal.species_id) AS listed
          FROM animal JOIN species ON species.id = animal.species_id JOIN animal_now AS now ON now.animal_id = animal.id
          LEFT JOIN place ON place.shelf_id = animal.shelf_id
          WHERE animal.id BETWEEN ?1 AND ?2 AND (animal.status = 'alive' OR ?1 = ?2)
@@ -157,9 +153,10 @@ pub(super) async fn animals(db: &mut SqliteConnection, of: Option<AnimalId>, boo
     )
     .bind(first)
     .bind(last)
-    .fetch_all(db)
+    .fetch_all(&mut *db)
     .await?;
-    rows.into_iter().map(|row| row.subject(book)).collect()
+    let subjects: Result<Vec<Subject>, AppError> = rows.into_iter().map(|row| row.subject(book)).collect();
+    with_missing_papers(db, subjects?).await
 }
 
 impl AnimalRow {
@@ -191,10 +188,11 @@ impl AnimalRow {
             moult_state: self.moult_state,
             holds: book.holds(|hold| hold.animal_id == Some(self.id)),
             guarding_sac: self.guarding_sac,
-            held_back: false,
+            held_back: self.held_back,
             listed: self.listed,
             source: Some(Source { code: self.source_code, pre_convention: self.pre_convention }),
-            has_papers: self.own_papers || self.origin_cohort.is_some_and(|cohort| book.papered.contains(&cohort)),
+            has_papers: true,
+            missing_papers: Vec::new(),
             last_fed: self.last_fed,
             prey_left_in: self.prey_left_in,
             lot: None,
@@ -272,8 +270,21 @@ pub(super) async fn lots(
     .bind(but_for.outing)
     .fetch_all(&mut *db)
     .await?;
-    let moults = moults(db, first, last).await?;
-    rows.into_iter().map(|row| row.subject(book, &moults)).collect()
+    let moults = moults(&mut *db, first, last).await?;
+    let subjects: Result<Vec<Subject>, AppError> = rows.into_iter().map(|row| row.subject(book, &moults)).collect();
+    with_missing_papers(db, subjects?).await
+}
+
+/// Names the papers that are missing in the descent of those whose species is on a list.
+async fn with_missing_papers(db: &mut SqliteConnection, mut subjects: Vec<Subject>) -> Result<Vec<Subject>, AppError> {
+    let kin = |subject: &Subject| papers::store::asked(subject.animal, subject.cohort);
+    let listed: Result<Vec<Kin>, AppError> = subjects.iter().filter(|subject| subject.facts.listed).map(kin).collect();
+    let missing = papers::store::missing_papers(db, &listed?).await?;
+    for subject in subjects.iter_mut().filter(|subject| subject.facts.listed) {
+        subject.facts.missing_papers = missing.get(&kin(subject)?).cloned().unwrap_or_default();
+        subject.facts.has_papers = subject.facts.missing_papers.is_empty();
+    }
+    Ok(subjects)
 }
 
 /// The moults that brought some to a cohort's stage and were not taken back.
@@ -322,7 +333,8 @@ impl LotRow {
             held_back: false,
             listed: self.listed,
             source: Some(Source { code: self.source_code, pre_convention: self.pre_convention }),
-            has_papers: book.papered.contains(&self.id),
+            has_papers: true,
+            missing_papers: Vec::new(),
             last_fed: self.last_fed,
             prey_left_in: self.prey_left_in,
             lot: Some(LotFacts { asked: self.free, free: self.free, recent }),

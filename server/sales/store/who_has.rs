@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use sqlx::SqliteConnection;
 
 use crate::house::errors::AppError;
-use crate::house::ids::HandoverId;
+use crate::house::ids::{CohortId, HandoverId};
 use crate::house::text;
 use crate::sales::model::{Item, Keeper, Reservation};
 
@@ -18,23 +18,33 @@ pub async fn kept_for_others(db: &mut SqliteConnection, item: Item, day: NaiveDa
     Ok(others.map(|kept| kept.words()).collect())
 }
 
-/// What stands of an item on a day, by its last day.
+/// What stands of an item on a day, by its last day; of a lot, what stands of its whole cohort.
 ///
 /// # Errors
 /// The database can't be read.
 pub async fn standing_of(db: &mut SqliteConnection, item: Item, day: NaiveDate) -> Result<Vec<Reservation>, AppError> {
-    let (animal, cohort) = match item {
-        Item::Animal(animal) => (Some(animal), None),
-        Item::Lot(lot) => (None, Some(lot.cohort)),
-    };
-    Ok(sqlx::query_as(
-        "SELECT * FROM reservation_shown WHERE (animal_id = ?1 OR cohort_id = ?2) AND ended_as IS NULL AND until >= ?3 ORDER BY until, id",
-    )
-    .bind(animal)
-    .bind(cohort)
-    .bind(day)
-    .fetch_all(db)
-    .await?)
+    match item {
+        Item::Lot(lot) => standing_of_cohort(db, lot.cohort, day).await,
+        Item::Animal(animal) => {
+            Ok(sqlx::query_as("SELECT * FROM reservation_shown WHERE animal_id = ? AND ended_as IS NULL AND until >= ?")
+                .bind(animal)
+                .bind(day)
+                .fetch_all(db)
+                .await?)
+        }
+    }
+}
+
+/// What stands of a cohort on a day, by its last day.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn standing_of_cohort(db: &mut SqliteConnection, cohort: CohortId, day: NaiveDate) -> Result<Vec<Reservation>, AppError> {
+    Ok(sqlx::query_as("SELECT * FROM reservation_shown WHERE cohort_id = ? AND ended_as IS NULL AND until >= ? ORDER BY until, id")
+        .bind(cohort)
+        .bind(day)
+        .fetch_all(db)
+        .await?)
 }
 
 #[derive(sqlx::FromRow)]

@@ -386,6 +386,8 @@ async fn without_text(db: &mut SqliteConnection, language: &Language) -> Result<
 }
 
 async fn insert_starter(write: &mut Write, species: SpeciesId, texts: &StarterTexts, sections: &Sections) -> Result<(), AppError> {
+    // A book whose day is before that on which they were written, as the made-up house's is, takes its own day.
+    let written_on = texts.written_on.min(write.today);
     sqlx::query(
         "INSERT INTO care_text (species_id, language, number, state, written_on, about, housing, climate, feeding, moulting, safety, help,
                                 house)
@@ -393,7 +395,7 @@ async fn insert_starter(write: &mut Write, species: SpeciesId, texts: &StarterTe
     )
     .bind(species)
     .bind(&texts.language)
-    .bind(texts.written_on)
+    .bind(written_on)
     .bind(&sections.about)
     .bind(&sections.housing)
     .bind(&sections.climate)

@@ -161,7 +161,12 @@ pub(in crate::sales) async fn credit(State(app): State<App>, me: SignedIn, Path(
     page(&CreditPage::read(&app, &me, id, None, Mistakes::none()).await?)
 }
 
-pub(in crate::sales) async fn issue_credit(State(app): State<App>, me: SignedIn, Path(id): Path<HandoverId>, form: Form<CreditForm>) -> Answer {
+pub(in crate::sales) async fn issue_credit(
+    State(app): State<App>,
+    me: SignedIn,
+    Path(id): Path<HandoverId>,
+    form: Form<CreditForm>,
+) -> Answer {
     match save(&app, &me, id, &form).await {
         Err(AppError::Refused(mistakes)) => page_again(&CreditPage::read(&app, &me, id, Some(form.input), mistakes).await?),
         answer => answer,

@@ -1,0 +1,147 @@
+//! The inventory of personal data: every table that tells of a buyer, what of them it holds, what for, and how long. A test holds
+//! that no table is missing.
+
+/// One table of the inventory.
+#[derive(Debug, Clone, Copy)]
+pub struct Kept {
+    /// The table.
+    pub table: &'static str,
+    /// What it is called on pages.
+    pub what: &'static str,
+    /// What it holds of the person.
+    pub holds: &'static str,
+    /// What it is for.
+    pub purpose: &'static str,
+    /// What happens to it when the person is erased.
+    pub erasure: &'static str,
+}
+
+/// Every table that tells of a buyer.
+pub const INVENTORY: [Kept; 18] = [
+    Kept {
+        table: "buyer",
+        what: "the buyer",
+        holds: "name, telephone or mail, address, language, and why they are kept longer, if they are",
+        purpose: "to hand animals over, to print papers in a language that is read, and to reach the person when something is found in related animals",
+        erasure: "all of it goes; the number and the day of the erasure stay",
+    },
+    Kept {
+        table: "handover",
+        what: "handovers",
+        holds: "who took animals and when, and the staff's note",
+        purpose: "to know what left the house, when, and with which papers",
+        erasure: "the note and a lead's written reason go; day, state and number stay, tied to the buyer's number",
+    },
+    Kept {
+        table: "handover_line",
+        what: "what was handed over",
+        holds: "which animals, or how many of which cohort",
+        purpose: "to trace a sold animal to its parents, its sac and its papers",
+        erasure: "stays: it names animals only",
+    },
+    Kept {
+        table: "sale_order",
+        what: "orders",
+        holds: "what was wanted and when, and the staff's note",
+        purpose: "to have the right animals ready",
+        erasure: "the note goes; the rest stays, tied to the buyer's number",
+    },
+    Kept {
+        table: "reservation",
+        what: "reservations",
+        holds: "what was kept for them and how long, and the staff's note",
+        purpose: "to sell what is kept for somebody to nobody else",
+        erasure: "what stands is released, and the notes go; the rest stays, tied to the buyer's number",
+    },
+    Kept {
+        table: "paper",
+        what: "papers",
+        holds: "which papers they were given; the papers' own words name no person but in the part below",
+        purpose: "to show years later what was given with an animal, unchanged",
+        erasure: "stays with its number, day, animals and amounts: a house may have to show them for years",
+    },
+    Kept {
+        table: "paper_person",
+        what: "the part of a paper that names them",
+        holds: "name, contact and address as printed",
+        purpose: "to print a paper again as it was issued",
+        erasure: "goes; the paper says so in its place",
+    },
+    Kept {
+        table: "buyer_link",
+        what: "links to papers",
+        holds: "whether a link to one of their papers is open, and since when",
+        purpose: "to let whoever holds a printed paper open it on the web",
+        erasure: "closed",
+    },
+    Kept {
+        table: "recall_found",
+        what: "what a recall found with them",
+        holds: "which of the animals they bought a recall concerns",
+        purpose: "to tell the buyers of related animals when something was found",
+        erasure: "stays: it names animals only",
+    },
+    Kept {
+        table: "recall_contact",
+        what: "who was written to about a recall",
+        holds: "when they were written to, whether they were reached, and a note",
+        purpose: "to know whom a recall has not reached yet",
+        erasure: "the note goes; the rest stays, tied to the buyer's number",
+    },
+    Kept {
+        table: "sale_line",
+        what: "prices of what was sold",
+        holds: "which animals or lots at which price, on an order or a handover",
+        purpose: "to ask the right amount and to print the receipt",
+        erasure: "stays: it names animals and amounts only",
+    },
+    Kept {
+        table: "packed",
+        what: "what was packed",
+        holds: "which animals were scanned into the box, and by whom of the staff",
+        purpose: "to hand over what was ordered and nothing else",
+        erasure: "stays: it names animals and staff only",
+    },
+    Kept {
+        table: "journey",
+        what: "planned journeys",
+        holds: "carrier, day, forecast at both ends, and a note",
+        purpose: "to send animals only when heat and cold let them travel",
+        erasure: "the note goes; carrier, day and temperatures stay, tied to the handover's number",
+    },
+    Kept {
+        table: "arrival",
+        what: "how parcels arrived",
+        holds: "when it arrived, when they claimed a loss, and a note",
+        purpose: "to know whether animals arrive alive, and to settle claims",
+        erasure: "the note goes; the hours stay, tied to the handover's number",
+    },
+    Kept {
+        table: "arrival_line",
+        what: "what arrived alive",
+        holds: "how many were alive, injured or dead, line by line",
+        purpose: "to know whether animals arrive alive, and to settle claims",
+        erasure: "stays: it names animals only",
+    },
+    Kept {
+        table: "sale_return",
+        what: "what they brought back",
+        holds: "which animals, when, why, and how they looked",
+        purpose: "to know where an animal has been, and to keep it apart",
+        erasure: "the reason and the look go; day and number stay",
+    },
+    Kept {
+        table: "credit_note",
+        what: "credit notes",
+        holds: "the amounts that were given back, with tax",
+        purpose: "to credit no more than was charged, right to the minor unit",
+        erasure: "stays with its number and amounts: a house may have to show them for years",
+    },
+    Kept {
+        table: "credit_line",
+        what: "lines of credit notes",
+        holds: "for which animals how much was given back, and why in a word of a list",
+        purpose: "to credit no more than was charged, right to the minor unit",
+        erasure: "stays: it names animals and amounts only",
+    },
+];
