@@ -36,7 +36,9 @@ pub use descent::{descendants_of_animal, descendants_of_cohort};
 pub use intervals::{intervals, stages_ahead};
 pub use introductions::{faults, introduce, introductions_of, introductions_of_dam, require_introduction, strike_introduction};
 pub use kindred::kindred;
-pub use lines::{change_line, enter_line, entries_of, insert_line, line_of, line_of_cohort, lines, lines_of_species, require_line};
+pub use lines::{
+    change_line, enter_line, entries_of, insert_line, line_of, line_of_cohort, line_of_young, lines, lines_of_species, require_line,
+};
 pub use look::{Asking, asked_of_people, look};
 pub use pairings::{begin_pairing, dam_moults, pairings, pairings_of, parent, parents, require_pairing};
 pub use pedigree::pedigree;

@@ -12,6 +12,7 @@ use crate::house::audit::Change;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, ShelfId, SpeciesId};
 use crate::house::write::Write;
+use crate::reckoning::breeding::counts::Tally;
 use crate::reckoning::provenance::{Source, check_source};
 use crate::reckoning::stage::Stage;
 use crate::reckoning::words::{LossCause, MealOutcome, Sex, SexBasis};
@@ -117,7 +118,7 @@ impl Family {
         let opening = Opening {
             day: on(26),
             counts: vec![(Stage::PostEmbryo, hatched)],
-            tally: crate::reckoning::breeding::counts::Tally { first: hatched, second: hatched, third: None },
+            tally: Tally { first: hatched, second: hatched, third: None },
             bad: vec![Bad { stage: Stage::Egg, quantity: hatched / 12 + 1, cause: LossCause::Infertile }],
             code: None,
             source: self.source,

@@ -2,6 +2,7 @@
 
 mod breeding;
 mod brood;
+mod buyers;
 mod chance;
 mod climate;
 mod days;
@@ -181,5 +182,6 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     texts::open_today(building).await?;
     outings::out_and_back(building, today).await?;
     orders::open_today(building).await?;
-    practice::open_today(building).await
+    practice::open_today(building).await?;
+    buyers::settle(building).await
 }

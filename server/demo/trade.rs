@@ -14,13 +14,15 @@ use crate::sales::model::{Lot, NewBuyer};
 use crate::sales::store;
 use crate::{cohorts, rounds};
 
-const BUYERS: [(&str, &str, &str); 6] = [
+const BUYERS: [(&str, &str, &str); 8] = [
     ("R. Quillfeather", "+49 30 5550101", "Mill Lane 4, Lower Marsh"),
     ("Society of the Eight", "bookings@eight.example", "Harbour Hall, Port Wend"),
     ("A. Thistledown", "a.thistledown@post.example", ""),
     ("Wend Valley School", "office@wendvalley.example", "School Road 1, Wend"),
     ("M. Oakapple", "+49 30 5550177", "Birch Close 12, Upper Marsh"),
     ("J. Larkmoss", "j.larkmoss@post.example", ""),
+    ("柳田 はね", "+81 3 5550 0142", "羽町 3-2"),
+    ("ليلى الريشة", "layla@post.example", "شارع الريش ٧"),
 ];
 
 /// Once a week something may leave: a lot of spiderlings, an animal, or both.

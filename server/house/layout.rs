@@ -133,7 +133,14 @@ impl Layout {
         use super::paths;
         let Some(member) = &self.member else { return Vec::new() };
         let ways: &[(&str, &str, May)] = match self.section {
-            Section::Sales => &[(paths::SALES, "Handovers", May::Sell)],
+            Section::Sales => &[
+                (paths::STOCK, "Stock", May::Sell),
+                (paths::ORDERS, "Orders", May::Sell),
+                (paths::RESERVATIONS, "Reserved", May::Sell),
+                (paths::PRICES, "Prices", May::Sell),
+                (paths::SALES, "Handovers", May::Sell),
+                (paths::BUYERS, "Buyers", May::Sell),
+            ],
             Section::Breeding => {
                 &[(paths::BREEDING, "Pairings and sacs", May::Member), (paths::PLANNED_PAIRING, "Planned pairing", May::Member)]
             }

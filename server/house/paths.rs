@@ -67,10 +67,6 @@ pub const PRICES: &str = "/prices";
 pub const TERMS: &str = "/prices/terms";
 /// Outings: days on which stock is taken along to sell.
 pub const OUTINGS: &str = "/outings";
-/// What is sent, and how it arrived.
-pub const DISPATCH: &str = "/dispatch";
-/// The house's rules for outings, dispatch and what comes back.
-pub const ROAD_RULES: &str = "/dispatch/rules";
 /// Where an animal or cohort comes from, through all generations.
 pub const PROVENANCE: &str = "/papers/provenance";
 /// Papers on file.
@@ -83,6 +79,10 @@ pub const PAPER_SETTINGS: &str = "/papers/settings";
 pub const LABEL_SHEETS: &str = "/papers/label-sheets";
 /// Whether a paper is as it was issued.
 pub const VERIFY: &str = "/verify";
+/// What is sent, and how it arrived.
+pub const DISPATCH: &str = "/dispatch";
+/// The house's rules for outings, dispatch and what comes back.
+pub const ROAD_RULES: &str = "/dispatch/rules";
 /// Buyers.
 pub const BUYERS: &str = "/buyers";
 /// What is kept of buyers, why and how long.

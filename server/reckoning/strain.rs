@@ -102,7 +102,7 @@ pub fn strains(members: &[Member]) -> Vec<Strains> {
 }
 
 /// Works one out, its ancestors first, without going in circles: what is being worked out already counts as of none.
-fn settle(members: &[Member], known: &mut Vec<Option<Strains>>, place: usize) {
+fn settle(members: &[Member], known: &mut [Option<Strains>], place: usize) {
     let mut waiting = vec![place];
     let mut open = BTreeSet::new();
     while let Some(now) = waiting.last().copied() {

@@ -17,7 +17,7 @@ pub use buyers::{Bought, Buyer, Coming, Dealing, FIRST_DAYS, FoundBuyer, NewBuye
 pub use orders::{NewLine, NewOrder, Order, OrderState, Sale, SaleLine, Wanted, totals};
 pub use outing::{Back, BackHome, NewOuting, Outing, OutingItem, OutingLine, OutingState};
 pub use packing::{NewPacking, PackLine, PickStop, Picked};
-pub use prices::{NewPrice, NewTerms, Price, PriceClass, PriceList, PriceSex, Priced, Terms, packs_for, price_for};
+pub use prices::{NewPrice, NewTerms, Price, PriceClass, PriceList, PriceSex, Priced, Terms, price_for};
 pub use reserved::{Keeper, NewReservation, Reservation, ReservationEnd, Way};
 pub use road::{
     Arrival, ArrivalLine, CreditNote, CreditWhy, Credited, Journey, NewArrival, NewCredit, NewCreditLine, NewJourney, NewReturn, Returned,

@@ -292,6 +292,23 @@ async fn the_database_keeps_what_a_pairing_can_be() {
 }
 
 #[tokio::test]
+async fn an_animal_that_has_left_or_is_still_to_come_is_not_paired() {
+    let (house, mut keeper) = breeders().await;
+    for (statement, says) in [
+        ("UPDATE animal SET status = 'sold', status_on = '2026-04-01' WHERE id = 2", "is sold since 1 April 2026"),
+        ("UPDATE animal SET status = 'dead', status_on = '2026-04-02', loss_cause = 'unknown' WHERE id = 1", "is dead since 2 April 2026"),
+    ] {
+        sqlx::query(statement).execute(&house.app.database.writer).await.unwrap();
+        let fields = [("dam", "1"), ("sire", "2"), ("day", "2026-04-15"), ("looked", "1-2"), ("note", "kept words")];
+        let again = keeper.submit(NEW, &fields).await.is(422).says(says);
+        assert!(again.text().contains("kept words"));
+    }
+    keeper.submit(NEW, &[("dam", "1"), ("sire", "3"), ("day", "2026-04-16"), ("looked", "1-3")]).await.is(422).says("still to come");
+    keeper.submit(NEW, &[("dam", "1"), ("sire", "3"), ("day", "2025-05-01"), ("looked", "1-3")]).await.is(422).says("after that day");
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM pairing").await, 0);
+}
+
+#[tokio::test]
 async fn a_slip_is_struck_out_with_its_reason_and_counts_no_more() {
     let (_house, mut keeper) = breeders().await;
     let pairing = pair(&mut keeper, "2", "2026-03-01").await;

@@ -44,6 +44,11 @@ async fn young_of_one_line_are_of_it_and_of_two_lines_mixed() {
     let (half, _) = brood(&house.app, "HALF-1", 1, None, "2025-12-01", 0).await;
     let of = store::line_of_cohort(&mut house.app.read().await.unwrap(), half).await.unwrap();
     assert_eq!((of.told(), of.pure()), ("Colima in part, the rest of no line".to_owned(), None));
+    let species = silkward::house::ids::SpeciesId(number(&house, "SELECT species_id FROM animal WHERE id = 1").await);
+    let mut db = house.app.read().await.unwrap();
+    let planned = store::line_of_young(&mut db, species, Some(AnimalId(1)), &[AnimalId(2), AnimalId(3)]).await.unwrap();
+    assert_eq!((planned.told(), planned.basis()), ("mixed of Colima and Jalisco".to_owned(), "from its parents"));
+    drop(db);
     // What is said last counts, for the young too, and what was said stays.
     say(&mut lead, "/animals/3", "1").await;
     assert_eq!(told(&house, crossed[0].0).await, "Colima");

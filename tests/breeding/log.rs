@@ -86,3 +86,17 @@ async fn the_base_is_the_sacs_own_and_the_limits_the_species_own() {
     super::pair(&mut keeper, "2", "2026-04-15").await;
     keeper.get("/breeding/pairings/1").await.ok().says("the usual 30 to 60 days");
 }
+
+/// From the stop of a sac's duty the log and the stages are one link away.
+#[tokio::test]
+async fn a_sacs_stop_leads_to_its_log_and_its_stages() {
+    let (house, mut keeper) = breeders().await;
+    let sac = lay(&mut keeper, "2026-02-01").await;
+    keeper.submit(&format!("{sac}/pulled"), &[("day", "2026-03-20"), ("note", "")]).await.sent_to();
+    let duty: i64 = sqlx::query_scalar("SELECT id FROM duty WHERE sac_id = 1 AND kind = 'sac-check' AND state = 'open'")
+        .fetch_one(&house.app.database.writer)
+        .await
+        .unwrap();
+    let page = keeper.get(&format!("/round/duties/{duty}")).await.ok().says("Note a reading");
+    assert_eq!(page.count(&format!("a[href='{sac}/log'], a[href='{sac}/seen']")), 2);
+}

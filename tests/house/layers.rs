@@ -53,12 +53,14 @@ fn stores_call_other_rooms_in_one_order_only() {
 }
 
 /// Templates that write something as it is, and why that is safe.
-const AS_IT_IS: [(&str, &str); 6] = [
+const AS_IT_IS: [(&str, &str); 7] = [
     ("templates/staff/tablet_link.html", "the picture of a QR code that the program drew"),
     ("templates/papers/strip-1.html", "the picture of a QR code that the program drew"),
     ("templates/papers/strip-2.html", "the picture of a QR code that the program drew"),
+    ("templates/papers/strip-2-de.html", "the picture of a QR code that the program drew"),
     ("templates/papers/vial_labels.html", "the picture of a QR code that the program drew, and a mark of two figures"),
     ("templates/papers/rehouse_card.html", "the picture of a QR code that the program drew"),
+    ("templates/papers/strip-2-de.html", "the picture of a QR code that the program drew"),
     ("templates/cohorts/labels.html", "pictures of QR codes that the program drew"),
 ];
 

@@ -140,8 +140,8 @@ async fn a_handover_issues_all_its_papers_and_the_trail_holds_each_fingerprint()
     let page = seller.get(&format!("/papers/{note}")).await.ok();
     page.says("Cyprian")
         .says(BUYER[0])
-        .says("S-2026-0002, care sheet")
-        .says("A-2026-0001, risk acknowledgement")
+        .says("S-2026-0002 , care sheet")
+        .says("A-2026-0001 , risk acknowledgement")
         .says("Terms of live arrival")
         .says("collected");
     let risk = newest(&house, PaperKind::RiskAcknowledgement).await;
@@ -191,7 +191,7 @@ async fn a_statement_of_a_brood_leads_to_its_founders() {
     let page = statement(&mut lead).await;
     let (dam_tag, sire_tag) = (stock::tag(&house, dam).await, stock::tag(&house, sire).await);
     assert_eq!(page.count("table.figures tbody tr"), 3);
-    page.says("CITES source code F: born in captivity")
+    page.says("CITES source code F : born in captivity")
         .says("nobody has stated that the breeding stock meets the test")
         .says("Captive generation F1")
         .says("Laid 1 Jan 2026")
@@ -211,7 +211,7 @@ async fn a_statement_of_a_brood_leads_to_its_founders() {
     lead.submit("/papers/stock-statements", &[("species", &species), ("grounds", "managed"), ("why", "broods since 2019")]).await.sent_to();
     statement(&mut lead)
         .await
-        .says("CITES source code C: bred in captivity")
+        .says("CITES source code C : bred in captivity")
         .says("Stated on 15 Apr 2026 by Ada for the species")
         .says("broods since 2019");
 }
@@ -231,7 +231,7 @@ async fn a_wild_mated_dams_brood_is_never_stated_as_c_whatever_the_book_says() {
     lead.get(&format!("/papers/{id}"))
         .await
         .ok()
-        .says("CITES source code W: taken from the wild")
+        .says("CITES source code W : taken from the wild")
         .says("Notification 1998/14")
         .says("mated in the wild");
 }
@@ -351,7 +351,7 @@ async fn keepers_open_cards_and_reports_but_no_paper_that_names_a_buyer() {
         keeper.get(&format!("/papers/of-house/{sold}")).await.is(404);
         keeper.get(&format!("/papers/{sold}")).await.is(403);
     }
-    keeper.submit("/handling/incidents/new", &[("kind", "bite"), ("animal", &animal.to_string())]).await.sent_to();
+    keeper.submit(&format!("/handling/incidents/new?animal={animal}"), &[("kind", "bite")]).await.sent_to();
     keeper
         .submit_at(
             "/handling/incidents/1",
@@ -383,7 +383,7 @@ async fn a_reprint_of_each_kind_is_the_same_whatever_has_changed_since() {
     owner.submit_at(&address, "/papers/box-labels/1", &[]).await.sent_to();
     owner.submit_at(&format!("/animals/{animal}"), &format!("/papers/rehouse-cards/{animal}"), &[]).await.sent_to();
     owner.submit(&format!("/papers/vial-labels/{cohort}"), &[("sheet", "3"), ("start", "2")]).await.sent_to();
-    owner.submit("/handling/incidents/new", &[("kind", "near-miss"), ("animal", &animal.to_string())]).await.sent_to();
+    owner.submit(&format!("/handling/incidents/new?animal={animal}"), &[("kind", "near-miss")]).await.sent_to();
     owner.submit_at("/handling/incidents/1", "/papers/incident-reports/1", &[]).await.sent_to();
     let kinds = number(&house, "SELECT COUNT(DISTINCT kind) FROM paper").await;
     assert_eq!(kinds, 8);

@@ -135,6 +135,25 @@ fn what_left_early_or_came_late_is_not_in_survival_to_second_instar() {
 }
 
 #[test]
+fn an_escape_is_no_death_and_those_that_joined_later_never_stood_the_test() {
+    let book = Book::new("J", "2026-01-01").received(40, EWL, 50).received(40, SECOND, 30).moulted(50, EWL, FIRST, 50);
+    let card = book.lost(52, FIRST, 4, LossCause::Escape).lost(53, FIRST, 6, LossCause::Mould).moulted(60, FIRST, SECOND, 40).card();
+    let share = card.to_second.unwrap();
+    assert_eq!((share.count, share.of, card.escaped, card.young), (40, 46, 4, 80));
+    assert_eq!(card.causes.len(), 1);
+}
+
+#[test]
+fn a_stage_has_no_days_until_half_of_those_that_stayed_have_gone_on() {
+    let book = Book::new("F", "2026-01-01").received(40, FIRST, 100).moulted(50, FIRST, SECOND, 40);
+    assert_eq!(book.card().stages[0].days, None, "forty of a hundred");
+    let sold = book.sold(51, FIRST, 30);
+    assert_eq!(sold.card().stages[0].days, Some(10), "forty of the seventy that stayed");
+    let bad = Book::new("B", "2026-01-01").received(40, EGG, 9).received(40, EWL, 50).lost(40, EGG, 9, LossCause::Infertile);
+    assert_eq!(bad.card().stages[0].stage, EWL, "eggs that were only found bad make no row");
+}
+
+#[test]
 fn a_line_taken_back_counts_for_nothing_and_neither_does_one_still_to_come() {
     let mut book = worked().lost(125, SECOND, 2, LossCause::Mites);
     let taken_back = book.0.lines.last().unwrap().clone();

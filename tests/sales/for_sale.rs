@@ -9,7 +9,7 @@ use silkward::sales::model::{Item, StockItem};
 use silkward::sales::store;
 
 use super::stock::{self, CALM, LISTED, RISKY, day, house};
-use super::trade::{self, add_packs, add_tags, order};
+use super::trade::{add_packs, add_tags, order};
 use crate::support::{TestHouse, number};
 
 async fn stock_of(house: &TestHouse) -> Vec<StockItem> {
@@ -120,7 +120,7 @@ async fn the_stock_is_added_to_an_order_and_shows_what_is_reserved() {
         [("item", item.as_str()), ("name", name), ("contact", contact), ("address", address), ("way", "outing"), ("until", "2026-04-16")];
     seller.submit("/orders/new", &fields).await.sent_to();
     let gone = [("item", "a1"), ("name", name), ("way", "outing"), ("until", "2026-04-16")];
-    seller.submit("/orders/new", &gone).await.is(422).says("reserved until 22 Apr 2026 for order 1");
+    seller.submit("/orders/new", &gone).await.is(422).says("reserved for somebody else until 22 Apr 2026 for order 1");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM sale_order").await, 2);
 }
 
@@ -170,7 +170,7 @@ async fn an_order_takes_over_what_its_buyer_had_reserved() {
     let fields = [("item", item.as_str()), ("whom", "b1"), ("quantity", "25"), ("until", "2026-04-30")];
     seller.submit_at(&form, "/reservations/new", &fields).await.sent_to();
     let told = add_packs(&mut seller, &other, cohort, "10", "1").await.is(422);
-    told.says("Only 5 of cohort").says("25 are reserved until 30 Apr 2026 for buyer 1 (by Cyprian)");
+    told.says("Only 5 are free of cohort").says("25 are reserved until 30 Apr 2026 for buyer 1 (by Cyprian)");
     add_packs(&mut seller, &mine, cohort, "20", "1").await.sent_to();
     let kept: Vec<(i64, Option<i64>)> =
         sqlx::query_as("SELECT quantity, order_id FROM reservation WHERE ended_as IS NULL ORDER BY order_id")
@@ -178,7 +178,6 @@ async fn an_order_takes_over_what_its_buyer_had_reserved() {
             .await
             .unwrap();
     assert_eq!(kept, [(5, None), (20, Some(1))]);
-    let _ = trade::EUROS;
 }
 
 /// Two thousand animals and forty cohorts; measured, and held to a second so that a statement for each animal would show.

@@ -82,7 +82,7 @@ async fn a_lot_is_a_number_that_is_there() {
         assert_eq!(again.value("#quantity"), quantity);
     }
     stock::add_lot(&mut seller, &address, cohort, "30").await;
-    let again = seller.submit_at(&address, &to, &[("lot", &lot), ("quantity", "1")]).await.is(422).says("Only 30 of cohort");
+    let again = seller.submit_at(&address, &to, &[("lot", &lot), ("quantity", "1")]).await.is(422).says("Only 30 are free of cohort");
     assert_eq!(again.value("#quantity"), "1");
     assert_eq!(number(&house, "SELECT COUNT(*) FROM handover_line").await, 1);
 }

@@ -6,7 +6,6 @@ use std::collections::BTreeMap;
 use rand::rngs::StdRng;
 use rand::{RngExt as _, SeedableRng as _};
 use silkward::house::audit::Change;
-use silkward::house::errors::AppError;
 use silkward::house::ids::{BuyerId, CohortId, ReservationId};
 use silkward::reckoning::stage::Stage;
 use silkward::sales::model::{Item, Keeper, Lot, NewBuyer, NewReservation};
@@ -147,5 +146,4 @@ async fn random_histories_never_oversell_and_never_refuse_what_is_free() {
             assert!(kept + count.held <= alive, "seed {seed}: {kept} kept and {} held of {alive}", count.held);
         }
     }
-    let _: Option<AppError> = None;
 }

@@ -1,7 +1,7 @@
 //! Orders: what is on them is kept, priced, and handed over, whole or in parts.
 
 use super::stock::{self, CALM, RISKY, house};
-use super::trade::{self, add_packs, add_tags, order, scan, set_terms, to_handover, usual_prices};
+use super::trade::{add_packs, add_tags, order, scan, set_terms, to_handover, usual_prices};
 use crate::support::number;
 
 #[tokio::test]
@@ -203,7 +203,6 @@ async fn the_pick_list_walks_and_says_who_may_pack() {
     seller.get("/orders/pick?day=soon").await.ok().says("Enter a day");
 }
 
-/// An order of everything: used by other tests' pages too.
 #[tokio::test]
 async fn the_pages_of_orders_name_the_buyer_to_sellers_only() {
     let house = house().await;
@@ -220,5 +219,4 @@ async fn the_pages_of_orders_name_the_buyer_to_sellers_only() {
     }
     let page = keeper.get(&format!("/cohorts/{cohort}")).await.ok().says("4 are reserved until 22 Apr 2026 for order 1");
     page.lacks(stock::BUYER[0]);
-    let _ = trade::EUROS;
 }

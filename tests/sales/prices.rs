@@ -156,7 +156,7 @@ async fn the_nearest_price_is_taken() {
     trade::price_list(&house, &mut seller, &rows).await;
     let unsexed = stock::animal(&house, CALM).await;
     let female = stock::animal(&house, CALM).await;
-    sqlx::query("UPDATE animal SET sex = 'female', sex_basis = 'moult' WHERE id = ?")
+    sqlx::query("UPDATE animal SET sex = 'female', sex_basis = 'exuvium' WHERE id = ?")
         .bind(female)
         .execute(&house.app.database.writer)
         .await

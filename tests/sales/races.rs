@@ -31,7 +31,7 @@ async fn of_two_orders_for_the_last_spiderlings_one_keeps_them() {
     }
     let told = loser(pages, 422);
     assert_eq!((told.value("#quantity"), told.value("#pack_of")), ("2".to_owned(), "5".to_owned()));
-    told.says("Only 2 of cohort").says("10 are reserved until 22 Apr 2026 for order");
+    told.says("Only 2 are free of cohort").says("10 are reserved until 22 Apr 2026 for order");
     assert_eq!(number(&house, "SELECT SUM(quantity) FROM reservation WHERE ended_as IS NULL").await, 10);
     assert_eq!(number(&house, "SELECT COUNT(*) FROM sale_line").await, 1);
 }
@@ -78,7 +78,7 @@ async fn an_order_and_a_handover_race_for_one_animal() {
     }
     let won: Vec<u16> = pages.iter().map(|page| page.status.as_u16()).collect();
     match won.as_slice() {
-        [303, 409] => drop(pages.remove(1).says("reserved until 22 Apr 2026 for order 1 (by Cyprian)")),
+        [303, 409] => drop(pages.remove(1).says("reserved for somebody else until 22 Apr 2026 for order 1 (by Cyprian)")),
         [422, 303] => drop(pages.remove(0).says("Dee handed it over on 15 Apr 2026, 12:00 (handover 1)").says(&tag)),
         other => panic!("{other:?}"),
     }

@@ -89,6 +89,19 @@ async fn a_preview_shows_how_it_prints_and_saves_nothing() {
 }
 
 #[tokio::test]
+async fn other_scientific_names_are_set_as_such() {
+    let house = stocked().await;
+    let mut lead = house.person("Ada", "lead").await;
+    let own = [("about", "Long sold as {{latin:Brachypelma smithi}}.")];
+    let page = write_at(&mut lead, ENGLISH, &format!("{ENGLISH}/preview"), "", &own).await.ok();
+    assert_eq!(page.count("#preview i[lang=la]"), 1);
+    page.says("Long sold as Brachypelma smithi .");
+    for wrong in ["{{latin:}}", "{{latin:<b>x</b>}}", "{{latin:smithi}}"] {
+        write(&mut lead, ENGLISH, "save", &[("about", wrong)]).await.is(422).says("There is no field");
+    }
+}
+
+#[tokio::test]
 async fn every_mistake_is_named_at_once_and_nothing_typed_is_lost() {
     let house = stocked().await;
     let mut lead = house.person("Ada", "lead").await;

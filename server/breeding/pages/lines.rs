@@ -1,6 +1,7 @@
 //! The lines of the house: the list, and one line with its animals, cohorts, founders and inbreeding.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use askama::Template;
 use axum::extract::State;
@@ -38,10 +39,11 @@ pub(in crate::breeding) async fn list(State(app): State<App>, me: SignedIn) -> A
     let mut kins: BTreeMap<SpeciesId, Kindred> = BTreeMap::new();
     let mut lines = Vec::new();
     for line in store::lines(&mut db).await? {
-        if !kins.contains_key(&line.species_id) {
-            kins.insert(line.species_id, store::kindred(&mut db, line.species_id).await?);
-        }
-        let of = Members::of(kins.get(&line.species_id), line.id);
+        let kin = match kins.entry(line.species_id) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(new) => new.insert(store::kindred(&mut db, line.species_id).await?),
+        };
+        let of = Members::of(kin, line.id);
         let count = |length: usize| i64::try_from(length).unwrap_or(i64::MAX);
         lines.push(Listed {
             animals: count(of.animals.iter().filter(|animal| animal.status == AnimalStatus::Alive).count()),
@@ -63,8 +65,7 @@ struct Members {
 }
 
 impl Members {
-    fn of(kin: Option<&Kindred>, line: StrainId) -> Self {
-        let Some(kin) = kin else { return Self::default() };
+    fn of(kin: &Kindred, line: StrainId) -> Self {
         let (of_animals, of_cohorts) = kin.strains();
         let mut members = Self::default();
         for animal in kin.animals.values() {
@@ -116,7 +117,7 @@ impl LinePage {
 pub(in crate::breeding) async fn line(State(app): State<App>, me: SignedIn, Path(id): Path<StrainId>) -> Answer {
     let mut db = app.read().await?;
     let line = store::require_line(&mut db, id).await?;
-    let members = Members::of(Some(&store::kindred(&mut db, line.species_id).await?), id);
+    let members = Members::of(&store::kindred(&mut db, line.species_id).await?, id);
     let living: Vec<String> =
         members.animals.iter().filter(|animal| animal.status == AnimalStatus::Alive).map(|animal| animal.tag.clone()).collect();
     let bred = bred(&mut db, &members, &living).await?;

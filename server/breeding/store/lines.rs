@@ -13,7 +13,7 @@ use crate::cohorts;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, SpeciesId, StrainId};
 use crate::house::write::Write;
-use crate::reckoning::strain::Strains;
+use crate::reckoning::strain::{Strains, young};
 use crate::species;
 
 /// All lines, by species and name.
@@ -174,6 +174,23 @@ pub async fn line_of_cohort(db: &mut SqliteConnection, id: CohortId) -> Result<O
     let said = kin.cohorts.get(&id).is_some_and(|cohort| cohort.said);
     let strains = kin.strains().1.remove(&id).unwrap_or_default();
     named(db, species, strains, said).await
+}
+
+/// Of which line the young of a dam and of the males that may sire them would be, all of one species. An unknown parent is of
+/// no line.
+///
+/// # Errors
+/// The database can't be read.
+pub async fn line_of_young(
+    db: &mut SqliteConnection,
+    species: SpeciesId,
+    dam: Option<AnimalId>,
+    sires: &[AnimalId],
+) -> Result<OfLine, AppError> {
+    let known = kindred(&mut *db, species).await?.strains().0;
+    let sires: Vec<&Strains> = sires.iter().filter_map(|sire| known.get(sire)).collect();
+    let strains = young(dam.as_ref().and_then(|dam| known.get(dam)), &sires);
+    named(db, species, strains, false).await
 }
 
 async fn named(db: &mut SqliteConnection, species: SpeciesId, strains: Strains, said: bool) -> Result<OfLine, AppError> {

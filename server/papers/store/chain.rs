@@ -11,7 +11,6 @@ use crate::breeding;
 use crate::house::errors::AppError;
 use crate::house::ids::{AnimalId, CohortId, SacId, SpeciesId};
 use crate::papers::model::{Kin, KinFacts, Provenance, SacFacts};
-use crate::reckoning::breeding::{Pairing, Sire, parentage};
 use crate::reckoning::captive_code::Stated;
 use crate::reckoning::provenance::{Source, SourceCode};
 use crate::reckoning::provenance_chain::{Brood, Chain, Node, OnFile, follow, generations};
@@ -161,21 +160,12 @@ async fn sac_facts(db: &mut SqliteConnection, id: SacId) -> Result<SacFacts, App
     .await?)
 }
 
-/// The sire, or every male whose pairing with the dam stood when the sac was laid.
+/// The sire, or every male that may have sired the sac by the introductions on record.
 async fn sires(db: &mut SqliteConnection, sac: &SacFacts) -> Result<Vec<AnimalId>, AppError> {
     if let Some(sire) = sac.sire_id {
         return Ok(vec![sire]);
     }
-    let Some(dam) = sac.dam_id else { return Ok(Vec::new()) };
-    let pairings: Vec<(i64, i64, NaiveDate)> =
-        sqlx::query_as("SELECT id, sire_id, paired_on FROM pairing WHERE dam_id = ? ORDER BY id").bind(dam).fetch_all(&mut *db).await?;
-    let pairings: Vec<Pairing> = pairings.into_iter().map(|(id, sire, on)| Pairing { id, sire, on }).collect();
-    let moults = breeding::store::dam_moults(db, dam).await?;
-    Ok(match parentage(&pairings, &moults, sac.laid_on).sire {
-        Sire::Known { sire } => vec![AnimalId(sire)],
-        Sire::SeveralCandidates { sires } => sires.into_iter().map(AnimalId).collect(),
-        Sire::ExpectedInfertile | Sire::NotKnown => Vec::new(),
-    })
+    Ok(breeding::store::sire_candidates(db, sac.id).await?.into_iter().map(|sire| sire.id).collect())
 }
 
 fn as_brood(sac: &SacFacts, sires: &[AnimalId]) -> Brood {

@@ -24,6 +24,9 @@ pub struct StageDays {
     pub days: Option<i64>,
 }
 
+/// A stage, the median day of coming to it, and how many came.
+type Came = (Stage, NaiveDate, u32);
+
 /// The stages that any came to, in order. Nobody follows single spiderlings, so the days at a stage are those between the
 /// median days of coming to it and to the next one (common practice, no source). A stage that was jumped in the book has
 /// no row; the days of the one before it then run to the next that has. Eggs that were only found bad make no row.
@@ -35,13 +38,13 @@ pub(super) fn days(lines: &[&Line], laid: Option<NaiveDate>) -> Vec<StageDays> {
             *on = on.saturating_add(line.quantity);
         }
     }
-    let middles: Vec<(Stage, NaiveDate, u32)> = came
+    let middles: Vec<Came> = came
         .iter()
         .filter(|(stage, days)| **stage != Stage::Egg || days.values().sum::<u32>() > gone(lines, Stage::Egg))
         .filter_map(|(stage, days)| middle(*stage, days))
         .collect();
     let next = middles.iter().skip(1).copied().map(Some).chain([None]);
-    let row = |((stage, day, count), next): (&(Stage, NaiveDate, u32), Option<(Stage, NaiveDate, u32)>)| {
+    let row = |((stage, day, count), next): (&Came, Option<Came>)| {
         let stayed = count.saturating_sub(gone(lines, *stage));
         let gone_on = next.filter(|(_, _, on)| u64::from(*on) * 2 >= u64::from(stayed));
         StageDays {
@@ -62,7 +65,7 @@ fn gone(lines: &[&Line], stage: Stage) -> u32 {
 }
 
 /// The first day by whose end at least half had come.
-fn middle(stage: Stage, days: &BTreeMap<NaiveDate, u32>) -> Option<(Stage, NaiveDate, u32)> {
+fn middle(stage: Stage, days: &BTreeMap<NaiveDate, u32>) -> Option<Came> {
     let all: u64 = days.values().map(|count| u64::from(*count)).sum();
     let mut so_far = 0;
     let day = days.iter().find_map(|(day, count)| {

@@ -5,7 +5,7 @@ use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
 
 /// Each file's name and what stands in it.
-pub const FILES: [(&str, &str); 15] = [
+pub const FILES: [(&str, &str); 17] = [
     ("species", SPECIES),
     ("animals", ANIMALS),
     ("cohorts", COHORTS),
@@ -20,6 +20,8 @@ pub const FILES: [(&str, &str); 15] = [
     ("sign-offs", SIGNOFFS),
     ("incidents", INCIDENTS),
     ("handovers", HANDOVERS),
+    ("documents", DOCUMENTS),
+    ("stock-statements", STATEMENTS),
     ("readings", READINGS),
 ];
 
@@ -112,6 +114,18 @@ const READINGS: &str =
      FROM climate_reading AS reading JOIN room ON room.id = reading.room_id LEFT JOIN rack ON rack.id = reading.rack_id
      LEFT JOIN member ON member.id = reading.member_id
      ORDER BY reading.id";
+
+const DOCUMENTS: &str = "SELECT document.id, animal.tag, cohort.code AS cohort, document.kind, document.number, document.issuer,
+        document.dated_on, document.note, member.name AS member, struck.why AS struck_out
+     FROM origin_document AS document JOIN member ON member.id = document.made_by
+     LEFT JOIN animal ON animal.id = document.animal_id LEFT JOIN cohort ON cohort.id = document.cohort_id
+     LEFT JOIN origin_document_struck AS struck ON struck.document_id = document.id
+     ORDER BY document.id";
+
+const STATEMENTS: &str = "SELECT statement.id, species.accepted_name AS species, statement.line, statement.grounds, statement.why,
+        statement.stated_on, member.name AS member, statement.withdrawn_why
+     FROM stock_statement AS statement JOIN species ON species.id = statement.species_id JOIN member ON member.id = statement.stated_by
+     ORDER BY statement.id";
 
 const HANDOVERS: &str = "SELECT handover.id, handover.state, handover.day, animal.tag, cohort.code AS cohort, handover_line.stage,
         handover_line.quantity, paper.number AS paper, paper.fingerprint, handover.override_reason

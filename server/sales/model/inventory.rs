@@ -17,7 +17,7 @@ pub struct Kept {
 }
 
 /// Every table that tells of a buyer.
-pub const INVENTORY: [Kept; 18] = [
+pub const INVENTORY: [Kept; 19] = [
     Kept {
         table: "buyer",
         what: "the buyer",
@@ -45,6 +45,27 @@ pub const INVENTORY: [Kept; 18] = [
         holds: "what was wanted and when, and the staff's note",
         purpose: "to have the right animals ready",
         erasure: "the note goes; the rest stays, tied to the buyer's number",
+    },
+    Kept {
+        table: "sale_line",
+        what: "what was sold at which price",
+        holds: "which animals of an order or a handover, in which packs, at which price",
+        purpose: "to ask for the right amount, and to show later what was charged",
+        erasure: "stays: amounts may have to be shown for years, and it names animals only",
+    },
+    Kept {
+        table: "packed",
+        what: "what was packed",
+        holds: "which animals were put into the box, and when; who of the staff packed is the staff's",
+        purpose: "to hand over what was ordered and nothing else",
+        erasure: "stays: it names animals only",
+    },
+    Kept {
+        table: "handover_risk_shown",
+        what: "that the cautions were shown",
+        holds: "that the cautions of risky animals were shown, and which least age was asked for",
+        purpose: "to hand risky animals only to people who were told of the risk",
+        erasure: "stays, tied to the number of the handover",
     },
     Kept {
         table: "reservation",
@@ -87,20 +108,6 @@ pub const INVENTORY: [Kept; 18] = [
         holds: "when they were written to, whether they were reached, and a note",
         purpose: "to know whom a recall has not reached yet",
         erasure: "the note goes; the rest stays, tied to the buyer's number",
-    },
-    Kept {
-        table: "sale_line",
-        what: "prices of what was sold",
-        holds: "which animals or lots at which price, on an order or a handover",
-        purpose: "to ask the right amount and to print the receipt",
-        erasure: "stays: it names animals and amounts only",
-    },
-    Kept {
-        table: "packed",
-        what: "what was packed",
-        holds: "which animals were scanned into the box, and by whom of the staff",
-        purpose: "to hand over what was ordered and nothing else",
-        erasure: "stays: it names animals and staff only",
     },
     Kept {
         table: "journey",

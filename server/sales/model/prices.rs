@@ -214,12 +214,3 @@ impl Price {
 pub fn price_for<'a>(prices: &'a [Price], priced: &Priced, pack_of: u32) -> Option<&'a Price> {
     prices.iter().filter(|price| price.pack_of == pack_of && price.fits(priced)).min_by_key(|price| price.rank())
 }
-
-/// The sizes of pack that have a price for what is priced, smallest first.
-#[must_use]
-pub fn packs_for(prices: &[Price], priced: &Priced) -> Vec<u32> {
-    let mut packs: Vec<u32> = prices.iter().filter(|price| price.fits(priced)).map(|price| price.pack_of).collect();
-    packs.sort_unstable();
-    packs.dedup();
-    packs
-}

@@ -1,7 +1,5 @@
 //! Handing over: the stock leaves and the papers are issued, all in the caller's one transaction.
 
-use chrono::NaiveDate;
-
 use super::{checked_lines, orders, packing, receipt, require_draft, reserved};
 use crate::animals;
 use crate::animals::model::AnimalStatus;
@@ -14,7 +12,8 @@ use crate::house::ids::{CohortId, HandoverId};
 use crate::house::write::Write;
 use crate::papers;
 use crate::papers::model::{Issued, NewSheet, Subject};
-use crate::sales::model::{CheckedLine, Handover, Item, Line};
+use crate::reckoning::sale_readiness::{Finding, may_leave};
+use crate::sales::model::{CheckedLine, Item, Line};
 
 /// What a handover did.
 #[derive(Debug, Default)]
@@ -43,10 +42,12 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     let order = draft.order_id;
     let (at, zone, today) = (write.at, write.zone, write.today);
     let lines = checked_lines(write.db(), id, at, zone).await?;
-    let unpacked = if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() };
-    let stops = stops(write, &draft, &unpacked, today).await?;
-    let risk = risk_to_show(write, id, &lines).await?;
-    let overridden = may_go(&lines, &stops, reason, risk)?;
+    let against = Against {
+        unpacked: if order.is_some() { packing::missing(write.db(), id).await? } else { Vec::new() },
+        journey: super::road::against(write.db(), &draft, today).await?,
+        risk: risk_to_show(write, id, &lines).await?,
+    };
+    let overridden = may_go(&lines, &against, reason)?;
     let mut done = Done { overridden, ..Done::default() };
     // What has lapsed is nobody's any more: the stock leaves by what still stands.
     reserved::lapse(write).await?;
@@ -62,8 +63,9 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
             done.cohorts.push(cohort);
         }
     }
-    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
+    // The note lists every paper that goes along, the receipt among them.
     done.receipt = receipt::issue(write, app, id).await?;
+    done.papers.extend(papers::store::issue_for_handover(write, app, id, &sheets).await?);
     done.cohorts.sort_unstable();
     done.cohorts.dedup();
     close(write, id, reason.filter(|_| overridden)).await?;
@@ -73,16 +75,18 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     Ok(done)
 }
 
-/// What stands against the handover as a whole: what is not packed yet, and the rules of its journey.
-async fn stops(write: &mut Write, draft: &Handover, unpacked: &[String], today: NaiveDate) -> Result<Vec<String>, AppError> {
-    let journey = super::road::against(write.db(), draft, today).await?;
-    let unpacked = unpacked.iter().map(|missing| format!("Not packed yet: {missing}."));
-    let journey = journey.iter().filter(|finding| finding.blocks).map(|finding| format!("The journey: {}.", finding.text));
-    Ok(unpacked.chain(journey).collect())
+/// What else speaks against a handover, beside what is said of each line.
+struct Against {
+    /// What was ordered and is not packed.
+    unpacked: Vec<String>,
+    /// What is said of the journey.
+    journey: Vec<Finding>,
+    /// What is to be ticked before animals of band 2 or 3 leave.
+    risk: Option<String>,
 }
 
-/// Whether the lines may go; gives whether a reason was needed.
-fn may_go(lines: &[CheckedLine], stops: &[String], reason: Option<&str>, risk: Option<String>) -> Result<bool, AppError> {
+/// Whether the lines may go, on their journey if they are sent; gives whether a reason was needed.
+fn may_go(lines: &[CheckedLine], against: &Against, reason: Option<&str>) -> Result<bool, AppError> {
     if lines.is_empty() {
         return Err(AppError::refused("", "Nothing is on this handover yet. Add an animal or a number out of a cohort first."));
     }
@@ -90,19 +94,22 @@ fn may_go(lines: &[CheckedLine], stops: &[String], reason: Option<&str>, risk: O
     if !impossible.is_empty() {
         return Err(AppError::conflict(impossible.join(" ")));
     }
-    let blocked = !stops.is_empty() || lines.iter().any(CheckedLine::blocked);
+    let blocked = !against.unpacked.is_empty() || lines.iter().any(CheckedLine::blocked) || !may_leave(&against.journey);
     let let_go = !blocked || reason.is_some_and(|reason| !reason.is_empty());
     let mut mistakes = Mistakes::none();
-    if let Some(risk) = risk {
-        mistakes.add("age_seen", risk);
+    if let Some(risk) = &against.risk {
+        mistakes.add("age_seen", risk.clone());
     }
     for checked in lines.iter().filter(|line| !let_go && line.blocked()) {
         for finding in checked.findings.iter().filter(|finding| finding.blocks) {
             mistakes.add("override_reason", format!("{}: {}.", capital(&checked.line.words()), finding.text));
         }
     }
-    for stop in stops.iter().filter(|_| !let_go) {
-        mistakes.add("override_reason", stop.clone());
+    for missing in against.unpacked.iter().filter(|_| !let_go) {
+        mistakes.add("override_reason", format!("Not packed yet: {missing}."));
+    }
+    for finding in against.journey.iter().filter(|finding| !let_go && finding.blocks) {
+        mistakes.add("override_reason", format!("The journey: {}.", finding.text));
     }
     if mistakes.is_empty() { Ok(blocked) } else { Err(AppError::Refused(mistakes)) }
 }

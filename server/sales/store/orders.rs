@@ -29,22 +29,6 @@ pub async fn orders(db: &mut SqliteConnection, state: OrderState, most: i64) -> 
     .await?)
 }
 
-/// A buyer's orders, newest first.
-///
-/// # Errors
-/// The database can't be read.
-pub async fn orders_of(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<Order>, AppError> {
-    Ok(sqlx::query_as(
-        "SELECT sale_order.*, buyer.name AS buyer_name, member.name AS created_by_name,
-                (SELECT COALESCE(SUM(packs * pack_of), 0) FROM sale_line WHERE sale_line.order_id = sale_order.id) AS pieces
-         FROM sale_order JOIN buyer ON buyer.id = sale_order.buyer_id JOIN member ON member.id = sale_order.created_by
-         WHERE sale_order.buyer_id = ? ORDER BY sale_order.id DESC",
-    )
-    .bind(buyer)
-    .fetch_all(db)
-    .await?)
-}
-
 /// One order.
 ///
 /// # Errors
@@ -231,18 +215,18 @@ pub(super) async fn is_free(write: &mut Write, item: Item, wanted: u32, keeper: 
         Item::Animal(animal) => {
             let subject = sale_facts::animals(write.db(), Some(animal), &book).await?.pop().ok_or(AppError::NotFound)?;
             let gone = subject.facts.not_available;
-            let kept = !who_has::kept_for_others(write.db(), item, today, keeper).await?.is_empty();
-            let why = gone.as_ref().map_or_else(
-                || format!("Tag {} is reserved.", subject.label),
-                |gone| format!("Tag {} is not in the house: {gone}.", subject.label),
-            );
-            (u32::from(gone.is_none() && !kept), subject.label, why)
+            let kept = who_has::kept_for_others(write.db(), item, today, keeper).await?;
+            if let (None, Some(kept)) = (&gone, kept.first()) {
+                return Err(AppError::refused("tag", format!("Tag {} is reserved for somebody else {kept}.", subject.label)));
+            }
+            let why = gone.as_ref().map_or_else(String::new, |gone| format!("Tag {} is not in the house: {gone}.", subject.label));
+            (u32::from(gone.is_none()), subject.label, why)
         }
         Item::Lot(lot) => {
             let subject =
                 sale_facts::lots(write.db(), Some((lot.cohort, lot.stage)), keeper, &book).await?.pop().ok_or(AppError::NotFound)?;
             let free = subject.facts.lot.map_or(0, |lot| lot.free);
-            let why = format!("Only {free} of cohort {} are free at {}: you asked for {wanted}. Enter fewer.", subject.label, lot.stage);
+            let why = format!("Only {free} are free of cohort {} at {}: you asked for {wanted}. Enter fewer.", subject.label, lot.stage);
             (free, subject.label, why)
         }
     };

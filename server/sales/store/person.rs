@@ -7,7 +7,7 @@ use crate::house::errors::AppError;
 use crate::house::ids::BuyerId;
 
 /// For each table of the inventory, the rows that are about one buyer.
-pub const TABLES: [(&str, &str); 18] = [
+pub const TABLES: [(&str, &str); 19] = [
     (
         "buyer",
         "SELECT id AS number, name, contact, address, language, created_at, kept_until, kept_reason FROM buyer WHERE id = ?1",
@@ -28,6 +28,28 @@ pub const TABLES: [(&str, &str); 18] = [
     (
         "sale_order",
         "SELECT id AS number, state, way, wanted_on, note, created_at, ended_at FROM sale_order WHERE buyer_id = ?1 ORDER BY id",
+    ),
+    (
+        "sale_line",
+        "SELECT line.order_id AS order_number, line.handover_id AS handover, animal.tag, cohort.code AS cohort, line.stage, line.packs,
+                line.pack_of, line.list_minor, line.unit_minor
+         FROM sale_line AS line LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
+         WHERE line.order_id IN (SELECT id FROM sale_order WHERE buyer_id = ?1)
+            OR line.handover_id IN (SELECT id FROM handover WHERE buyer_id = ?1)
+         ORDER BY line.id",
+    ),
+    (
+        "packed",
+        "SELECT packed.handover_id AS handover, animal.tag, cohort.code AS cohort, packed.stage, packed.quantity, packed.day
+         FROM handover JOIN packed ON packed.handover_id = handover.id
+         LEFT JOIN animal ON animal.id = packed.animal_id LEFT JOIN cohort ON cohort.id = packed.cohort_id
+         WHERE handover.buyer_id = ?1 ORDER BY packed.id",
+    ),
+    (
+        "handover_risk_shown",
+        "SELECT shown.handover_id AS handover, shown.least_age, shown.at
+         FROM handover JOIN handover_risk_shown AS shown ON shown.handover_id = handover.id
+         WHERE handover.buyer_id = ?1 ORDER BY handover.id",
     ),
     (
         "reservation",
@@ -62,21 +84,6 @@ pub const TABLES: [(&str, &str); 18] = [
         "recall_contact",
         "SELECT recall_id AS recall, what, paper.number AS paper, day, note
          FROM recall_contact LEFT JOIN paper ON paper.id = recall_contact.paper_id WHERE recall_contact.buyer_id = ?1 ORDER BY recall_contact.id",
-    ),
-    (
-        "sale_line",
-        "SELECT line.order_id AS order_number, line.handover_id AS handover, animal.tag, cohort.code AS cohort, line.stage, line.packs,
-                line.pack_of, line.unit_minor
-         FROM sale_line AS line LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
-         WHERE line.handover_id IN (SELECT id FROM handover WHERE buyer_id = ?1)
-            OR line.order_id IN (SELECT id FROM sale_order WHERE buyer_id = ?1) ORDER BY line.id",
-    ),
-    (
-        "packed",
-        "SELECT packed.handover_id AS handover, animal.tag, cohort.code AS cohort, packed.stage, packed.quantity, packed.day
-         FROM handover JOIN packed ON packed.handover_id = handover.id
-         LEFT JOIN animal ON animal.id = packed.animal_id LEFT JOIN cohort ON cohort.id = packed.cohort_id
-         WHERE handover.buyer_id = ?1 ORDER BY packed.id",
     ),
     (
         "journey",

@@ -112,7 +112,7 @@ async fn impossible(
             if kept.is_empty() {
                 return Ok(None);
             }
-            let kept = kept.iter().map(|kept| format!("reserved {kept}")).collect::<Vec<_>>().join(", ");
+            let kept = kept.iter().map(|kept| format!("reserved for somebody else {kept}")).collect::<Vec<_>>().join(", ");
             return Ok(Some(format!("Tag {} is {kept}. Take it off the list, or release that first.", line.label)));
         }
     };

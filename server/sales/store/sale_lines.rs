@@ -9,7 +9,7 @@ use super::{require_draft, reserved, touch};
 use crate::house::errors::AppError;
 use crate::house::ids::{HandoverId, OrderId, SaleLineId};
 use crate::house::write::Write;
-use crate::sales::model::{Item, NewLine, Price, Priced, Sale, SaleLine, Wanted, packs_for, price_for};
+use crate::sales::model::{Item, NewLine, Price, Priced, Sale, SaleLine, Wanted, price_for};
 
 /// The lines of an order or of a handover, in the order they were added.
 ///
@@ -50,11 +50,11 @@ pub(super) async fn pieces_of(db: &mut SqliteConnection, of: Sale, item: Item) -
     Ok(own.map(SaleLine::pieces).sum())
 }
 
-/// What the list of the day asks for something, and the sizes of pack that it has a price for.
+/// What bears on the price of something, and the prices of the day.
 ///
 /// # Errors
 /// [`AppError::NotFound`] when there is no such animal or cohort.
-pub async fn listed(write: &mut Write, item: Item) -> Result<(Priced, Vec<Price>), AppError> {
+async fn listed(write: &mut Write, item: Item) -> Result<(Priced, Vec<Price>), AppError> {
     let (at, zone, today) = (write.at, write.zone, write.today);
     let prices = prices_on(write.db(), today).await?;
     let book = Book::read(write.db(), at, zone).await?;
@@ -308,13 +308,4 @@ pub(super) async fn leave_handover(write: &mut Write, handover: HandoverId, item
         };
     }
     Ok(())
-}
-
-/// The sizes of pack that today's list has for something.
-///
-/// # Errors
-/// [`AppError::NotFound`] when there is no such animal or cohort.
-pub async fn packs_listed(write: &mut Write, item: Item) -> Result<Vec<u32>, AppError> {
-    let (priced, prices) = listed(write, item).await?;
-    Ok(packs_for(&prices, &priced))
 }

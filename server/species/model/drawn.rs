@@ -1,6 +1,6 @@
 //! A care-sheet text as it is drawn: its blocks with the figures put in, each with the mark of what it rests on.
 
-use super::text::{COMMON_PRACTICE, NAME, PRACTICE, Sections, TextFigures, TextSection};
+use super::text::{COMMON_PRACTICE, PRACTICE, Sections, TextFigures, TextSection};
 use crate::reckoning::language::Language;
 use crate::reckoning::prose::{Block, Piece, ProseError, blocks};
 
@@ -14,7 +14,7 @@ pub enum DrawnPiece {
     Words(String),
     /// A figure with the mark of its footnote.
     Figure(String, &'static str),
-    /// The species' scientific name.
+    /// A scientific name.
     Name(String),
     /// The mark of a footnote alone.
     Mark(&'static str),
@@ -116,11 +116,11 @@ impl Pen<'_> {
     fn piece(&mut self, piece: &Piece) -> DrawnPiece {
         match piece {
             Piece::Words(words) => DrawnPiece::Words(words.clone()),
-            Piece::Field(field) if field == NAME => DrawnPiece::Name(self.figures.name().to_owned()),
             Piece::Field(field) if field == PRACTICE => DrawnPiece::Mark(self.mark(COMMON_PRACTICE)),
-            Piece::Field(field) => match self.figures.figure(field) {
-                Some(figure) => DrawnPiece::Figure(figure.in_language(self.language), self.mark(&figure.basis)),
-                None => DrawnPiece::Unknown(format!("{{{{{field}}}}}")),
+            Piece::Field(field) => match (self.figures.latin(field), self.figures.figure(field)) {
+                (Some(name), _) => DrawnPiece::Name(name.to_owned()),
+                (None, Some(figure)) => DrawnPiece::Figure(figure.in_language(self.language), self.mark(&figure.basis)),
+                (None, None) => DrawnPiece::Unknown(format!("{{{{{field}}}}}")),
             },
         }
     }

@@ -222,6 +222,8 @@ impl Figure {
 pub const PRACTICE: &str = "practice";
 /// The field for the species' scientific name.
 pub const NAME: &str = "name";
+/// Before another scientific name, so that it is set and read aloud as one: `latin:Brachypelma smithi`.
+const LATIN: &str = "latin:";
 /// What figures rest on that nobody has published.
 pub const COMMON_PRACTICE: &str = "common practice, no source";
 
@@ -251,12 +253,6 @@ impl TextFigures {
     #[must_use]
     pub fn of(species: &Species, care: StarterCare) -> Self {
         Self { care, span_mm: (species.adult_span_min_mm, species.adult_span_max_mm), name: species.accepted_name.clone() }
-    }
-
-    /// The species' scientific name.
-    #[must_use]
-    pub fn name(&self) -> &str {
-        &self.name
     }
 
     /// The figure that a field stands for; nothing for a field that is none.
@@ -289,10 +285,21 @@ impl TextFigures {
         Some(Figure::whole(least, most, &care.basis))
     }
 
+    /// The scientific name that a field stands for: the species' own, or the one that is written out in it.
+    #[must_use]
+    pub fn latin<'a>(&'a self, field: &'a str) -> Option<&'a str> {
+        if field == NAME {
+            return Some(&self.name);
+        }
+        let name = field.strip_prefix(LATIN)?.trim();
+        let letters = name.chars().all(|letter| letter.is_ascii_alphabetic() || letter == ' ' || letter == '.');
+        (letters && name.starts_with(|first: char| first.is_ascii_uppercase())).then_some(name)
+    }
+
     /// Whether a text may hold a field of this name.
     #[must_use]
     pub fn knows(&self, field: &str) -> bool {
-        field == PRACTICE || field == NAME || self.figure(field).is_some()
+        field == PRACTICE || self.latin(field).is_some() || self.figure(field).is_some()
     }
 
     /// Every field that a text may hold, with what it stands for and what it prints now in a language.
@@ -300,6 +307,7 @@ impl TextFigures {
     pub fn list(&self, language: &Language) -> Vec<(String, String, String)> {
         let mut list = vec![
             (NAME.to_owned(), "the scientific name".to_owned(), self.name.clone()),
+            (format!("{LATIN}Genus species"), "another scientific name, as written after the colon".to_owned(), "Genus species".to_owned()),
             (PRACTICE.to_owned(), "the mark of common practice, after a figure that is written out".to_owned(), "*".to_owned()),
         ];
         let mut add = |field: String, what: String| {
