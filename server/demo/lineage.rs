@@ -118,7 +118,6 @@ impl Family {
         let opening = Opening {
             day: on(26),
             counts: vec![(Stage::PostEmbryo, hatched)],
-            tally: Tally { first: hatched, second: hatched, third: None },
             bad: vec![Bad { stage: Stage::Egg, quantity: hatched / 12 + 1, cause: LossCause::Infertile }],
             code: None,
             source: self.source,
