@@ -117,6 +117,7 @@ impl Family {
         let [hatched, reached_first, reached_second] = past.counts;
         let opening = Opening {
             day: on(26),
+            tally: Tally { first: hatched, second: hatched, third: None },
             counts: vec![(Stage::PostEmbryo, hatched)],
             bad: vec![Bad { stage: Stage::Egg, quantity: hatched / 12 + 1, cause: LossCause::Infertile }],
             code: None,
