@@ -160,7 +160,13 @@ CREATE TABLE journey (
     CONSTRAINT journey_in_order CHECK (here_low <= here_high AND there_low <= there_high)
 ) STRICT;
 CREATE INDEX journey_by_handover ON journey (handover_id, id);
-CREATE TRIGGER journey_keeps BEFORE UPDATE ON journey BEGIN SELECT RAISE(ABORT, 'a planned journey is never changed; plan another'); END;
+-- But for words that may tell of a buyer who was erased.
+CREATE TRIGGER journey_keeps BEFORE UPDATE ON journey
+WHEN NOT ((SELECT buyer.erased_at FROM handover JOIN buyer ON buyer.id = handover.buyer_id WHERE handover.id = OLD.handover_id) IS NOT NULL
+    AND NEW.note = '' AND NEW.id = OLD.id AND NEW.handover_id = OLD.handover_id AND NEW.carrier = OLD.carrier AND NEW.day = OLD.day
+    AND NEW.unit = OLD.unit AND NEW.here_low = OLD.here_low AND NEW.here_high = OLD.here_high AND NEW.there_low = OLD.there_low
+    AND NEW.there_high = OLD.there_high AND NEW.member_id IS OLD.member_id AND NEW.at = OLD.at)
+BEGIN SELECT RAISE(ABORT, 'a planned journey is never changed; plan another'); END;
 CREATE TRIGGER journey_loses_none BEFORE DELETE ON journey BEGIN SELECT RAISE(ABORT, 'planned journeys are never removed'); END;
 CREATE TRIGGER journey_before_it_goes BEFORE INSERT ON journey
 WHEN (SELECT state FROM handover WHERE id = NEW.handover_id) <> 'draft'
@@ -204,7 +210,12 @@ CREATE TABLE arrival (
 CREATE INDEX arrival_by_handover ON arrival (handover_id, id);
 -- One first entry a handover: every further one corrects the one before it.
 CREATE UNIQUE INDEX arrival_first ON arrival (handover_id) WHERE corrects_id IS NULL;
-CREATE TRIGGER arrival_keeps BEFORE UPDATE ON arrival BEGIN SELECT RAISE(ABORT, 'arrivals are never changed; a later entry corrects them'); END;
+CREATE TRIGGER arrival_keeps BEFORE UPDATE ON arrival
+WHEN NOT ((SELECT buyer.erased_at FROM handover JOIN buyer ON buyer.id = handover.buyer_id WHERE handover.id = OLD.handover_id) IS NOT NULL
+    AND NEW.note = '' AND NEW.id = OLD.id AND NEW.handover_id = OLD.handover_id AND NEW.corrects_id IS OLD.corrects_id
+    AND NEW.arrived_at = OLD.arrived_at AND NEW.claimed_at IS OLD.claimed_at AND NEW.claim_hours = OLD.claim_hours
+    AND NEW.member_id IS OLD.member_id AND NEW.at = OLD.at)
+BEGIN SELECT RAISE(ABORT, 'arrivals are never changed; a later entry corrects them'); END;
 CREATE TRIGGER arrival_loses_none BEFORE DELETE ON arrival BEGIN SELECT RAISE(ABORT, 'arrivals are never removed'); END;
 CREATE TRIGGER arrival_of_what_was_sent BEFORE INSERT ON arrival BEGIN
     SELECT RAISE(ABORT, 'handover: only what was sent arrives')
@@ -250,9 +261,15 @@ CREATE TABLE sale_return (
 ) STRICT;
 CREATE INDEX sale_return_by_line ON sale_return (handover_line_id);
 CREATE INDEX sale_return_by_animal ON sale_return (animal_id, taken_back) WHERE animal_id IS NOT NULL;
+-- It is marked once as the animal comes back; and the words go when the buyer is erased.
 CREATE TRIGGER sale_return_keeps BEFORE UPDATE ON sale_return
-WHEN OLD.taken_back = 1 OR OLD.handover_line_id <> NEW.handover_line_id OR OLD.animal_id IS NOT NEW.animal_id
-    OR OLD.cohort_id IS NOT NEW.cohort_id OR OLD.quantity <> NEW.quantity OR OLD.day <> NEW.day
+WHEN OLD.id <> NEW.id OR OLD.handover_line_id <> NEW.handover_line_id OR OLD.animal_id IS NOT NEW.animal_id
+    OR OLD.cohort_id IS NOT NEW.cohort_id OR OLD.quantity <> NEW.quantity OR OLD.day <> NEW.day OR OLD.taken_back > NEW.taken_back
+    OR OLD.member_id IS NOT NEW.member_id OR OLD.at <> NEW.at
+    OR ((OLD.reason <> NEW.reason OR OLD.condition <> NEW.condition) AND NOT (
+        NEW.reason = '(erased with the buyer)' AND NEW.condition = ''
+        AND (SELECT buyer.erased_at FROM handover_line AS line JOIN handover ON handover.id = line.handover_id
+             JOIN buyer ON buyer.id = handover.buyer_id WHERE line.id = OLD.handover_line_id) IS NOT NULL))
 BEGIN SELECT RAISE(ABORT, 'returns are never changed'); END;
 CREATE TRIGGER sale_return_stays BEFORE DELETE ON sale_return BEGIN SELECT RAISE(ABORT, 'returns are never removed'); END;
 CREATE TRIGGER sale_return_of_what_was_sold BEFORE INSERT ON sale_return BEGIN

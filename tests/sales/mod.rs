@@ -2,6 +2,7 @@
 
 mod access;
 mod buyers;
+mod credit;
 mod dispatch;
 mod erasure;
 mod for_sale;

@@ -43,7 +43,7 @@ async fn an_animal_is_sold_brought_back_held_and_sold_again() {
     // Quarantine stops the sale.
     let second = begin(&mut seller).await;
     seller.submit_at(&second, &format!("{second}/animals"), &[("tag", &tag)]).await.sent_to();
-    hand_over(&mut seller, &second, "").await.is(422).says("in quarantine until 16 May 2026: brought back, handover 1: allergic to dust");
+    hand_over(&mut seller, &second, "").await.is(422).says("in quarantine until 16 May 2026: brought back, handover 1");
     // After it, it is sold again, with a sheet of its own.
     house.set_clock("2026-05-20T10:00:00Z");
     let mut seller = house.sign_in(seller.id()).await;
@@ -166,4 +166,19 @@ async fn what_arrived_dead_does_not_come_back() {
     seller.submit(&format!("{address}/arrival"), &told).await.sent_to();
     bring_back(&mut seller, &address, "1", "4", &[("day", "2026-04-16")]).await.is(422).says("Only 3 of this line");
     bring_back(&mut seller, &address, "1", "3", &[("day", "2026-04-16")]).await.sent_to();
+}
+
+#[tokio::test]
+async fn what_tells_of_an_erased_buyer_goes_and_the_figures_stay() {
+    let house = house().await;
+    let mut seller = house.person("Cyprian", "counter").await;
+    let (address, _) = sold_animal(&house, &mut seller).await;
+    bring_back(&mut seller, &address, "1", "1", &[("reason", "canary-reason"), ("condition", "canary-look")]).await.sent_to();
+    let mut write = house.app.write(Some(seller.id())).await.unwrap();
+    silkward::sales::store::erasure::erase(&mut write, silkward::house::ids::BuyerId(1)).await.unwrap();
+    write.commit(silkward::house::audit::Change::new("test.erased", "buyer 1", ""), "/").await.unwrap();
+    let kept: (String, String, i64) =
+        sqlx::query_as("SELECT reason, condition, quantity FROM sale_return").fetch_one(&house.app.database.writer).await.unwrap();
+    assert_eq!(kept, ("(erased with the buyer)".to_owned(), String::new(), 1));
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM hold WHERE reason LIKE '%canary%'").await, 0);
 }

@@ -17,7 +17,7 @@ pub struct Kept {
 }
 
 /// Every table that tells of a buyer.
-pub const INVENTORY: [Kept; 13] = [
+pub const INVENTORY: [Kept; 19] = [
     Kept {
         table: "buyer",
         what: "the buyer",
@@ -108,5 +108,47 @@ pub const INVENTORY: [Kept; 13] = [
         holds: "when they were written to, whether they were reached, and a note",
         purpose: "to know whom a recall has not reached yet",
         erasure: "the note goes; the rest stays, tied to the buyer's number",
+    },
+    Kept {
+        table: "journey",
+        what: "planned journeys",
+        holds: "carrier, day, forecast at both ends, and a note",
+        purpose: "to send animals only when heat and cold let them travel",
+        erasure: "the note goes; carrier, day and temperatures stay, tied to the handover's number",
+    },
+    Kept {
+        table: "arrival",
+        what: "how parcels arrived",
+        holds: "when it arrived, when they claimed a loss, and a note",
+        purpose: "to know whether animals arrive alive, and to settle claims",
+        erasure: "the note goes; the hours stay, tied to the handover's number",
+    },
+    Kept {
+        table: "arrival_line",
+        what: "what arrived alive",
+        holds: "how many were alive, injured or dead, line by line",
+        purpose: "to know whether animals arrive alive, and to settle claims",
+        erasure: "stays: it names animals only",
+    },
+    Kept {
+        table: "sale_return",
+        what: "what they brought back",
+        holds: "which animals, when, why, and how they looked",
+        purpose: "to know where an animal has been, and to keep it apart",
+        erasure: "the reason and the look go; day and number stay",
+    },
+    Kept {
+        table: "credit_note",
+        what: "credit notes",
+        holds: "the amounts that were given back, with tax",
+        purpose: "to credit no more than was charged, right to the minor unit",
+        erasure: "stays with its number and amounts: a house may have to show them for years",
+    },
+    Kept {
+        table: "credit_line",
+        what: "lines of credit notes",
+        holds: "for which animals how much was given back, and why in a word of a list",
+        purpose: "to credit no more than was charged, right to the minor unit",
+        erasure: "stays: it names animals and amounts only",
     },
 ];

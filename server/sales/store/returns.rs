@@ -87,7 +87,8 @@ pub async fn take_back(write: &mut Write, id: HandoverId, new: &NewReturn) -> Re
         }
         _ => return Err(AppError::NotFound),
     };
-    let reason = format!("brought back, handover {id}: {}", new.reason);
+    // The reason stays with the return, which is blanked when the buyer is erased.
+    let reason = format!("brought back, handover {id}");
     let hold = NewHold { subject, kind: HoldKind::Quarantine, blocks: Exposure::HandsIn, until_at, reason, signoff: None };
     handling::store::add_hold(write, &hold).await?;
     Ok(back)
