@@ -17,7 +17,7 @@ pub struct Kept {
 }
 
 /// Every table that tells of a buyer.
-pub const INVENTORY: [Kept; 13] = [
+pub const INVENTORY: [Kept; 19] = [
     Kept {
         table: "buyer",
         what: "the buyer",
@@ -66,6 +66,48 @@ pub const INVENTORY: [Kept; 13] = [
         holds: "that the cautions of risky animals were shown, and which least age was asked for",
         purpose: "to hand risky animals only to people who were told of the risk",
         erasure: "stays, tied to the number of the handover",
+    },
+    Kept {
+        table: "journey",
+        what: "journeys that were planned",
+        holds: "by which carrier and on which day animals were to be sent to them, with the forecast there, and the staff's note",
+        purpose: "to send animals only when it is neither too cold nor too hot",
+        erasure: "the note goes; the rest stays, tied to the number of the handover",
+    },
+    Kept {
+        table: "arrival",
+        what: "arrivals",
+        holds: "when what was sent arrived, when they told of dead ones, and the staff's note",
+        purpose: "to make good what arrived dead or injured",
+        erasure: "the note goes; the rest stays, tied to the number of the handover",
+    },
+    Kept {
+        table: "arrival_line",
+        what: "what arrived",
+        holds: "how many of what was sent arrived alive, injured or dead",
+        purpose: "to make good what arrived dead or injured",
+        erasure: "stays: it names animals only",
+    },
+    Kept {
+        table: "sale_return",
+        what: "what they brought back",
+        holds: "which animals came back, when, why and how they were",
+        purpose: "to keep what comes back apart, and to know where an animal has been",
+        erasure: "why and how they were go; the rest stays, tied to the number of the handover",
+    },
+    Kept {
+        table: "credit_note",
+        what: "credit notes",
+        holds: "what was given back to them, in money",
+        purpose: "to show what was charged and given back",
+        erasure: "stays: amounts may have to be shown for years",
+    },
+    Kept {
+        table: "credit_line",
+        what: "what a credit note is for",
+        holds: "for which of the animals something was given back, and why",
+        purpose: "to show what was charged and given back",
+        erasure: "stays: it names animals only",
     },
     Kept {
         table: "reservation",
