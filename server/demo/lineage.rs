@@ -119,7 +119,6 @@ impl Family {
             day: on(26),
             tally: Tally { first: hatched, second: hatched, third: None },
             counts: vec![(Stage::PostEmbryo, hatched)],
-            tally: Tally { first: hatched, second: hatched, third: None },
             bad: vec![Bad { stage: Stage::Egg, quantity: hatched / 12 + 1, cause: LossCause::Infertile }],
             code: None,
             source: self.source,

@@ -11,6 +11,9 @@ use silkward::house::ids::{AnimalId, CohortId};
 use crate::cohorts::stock::{library, species};
 use crate::support::TestHouse;
 
+/// Every path to a descendant: its generation, its way, and whether it is certain.
+type Found = BTreeMap<Kin, Vec<(u32, Option<Way>, bool)>>;
+
 /// A sac of the random book: its dam, the sire if he is written, and the day it was laid.
 struct Laid {
     dam: i64,
@@ -203,7 +206,7 @@ impl Book {
     }
 
     /// Every path, walked one by one.
-    fn walk(&self, from: Kin, generation: u32, way: Option<Way>, certain: bool, found: &mut BTreeMap<Kin, Vec<(u32, Option<Way>, bool)>>) {
+    fn walk(&self, from: Kin, generation: u32, way: Option<Way>, certain: bool, found: &mut Found) {
         for (kin, on, step, sure) in self.steps(from) {
             let (generation, way, certain) = (generation + on, step.or(way), certain && sure);
             found.entry(kin).or_default().push((generation, way, certain));

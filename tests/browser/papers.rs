@@ -96,7 +96,7 @@ async fn issue_all(house: &Served) -> Vec<Paper> {
         sqlx::query_scalar("SELECT id FROM paper ORDER BY id").fetch_all(&house.app.database.writer).await.unwrap();
     let mut papers = Vec::new();
     for id in ids {
-        papers.push(store::require(&mut *house.app.read().await.unwrap(), id).await.unwrap());
+        papers.push(store::require(&mut house.app.read().await.unwrap(), id).await.unwrap());
     }
     papers
 }
@@ -214,7 +214,7 @@ async fn every_kind_of_paper_prints_on_a4_and_letter_and_is_read_back() {
             if paper.kind == PaperKind::VialLabels {
                 let tag = format!("{}/t/TALB26-1", house.app.config.public_url);
                 assert_eq!(sizes(pdf).len(), 3, "{what}");
-                assert!(codes.iter().any(|code| *code == tag), "{what}: {codes:?}");
+                assert!(codes.contains(&tag), "{what}: {codes:?}");
                 assert_eq!(text.matches("TALB26-1").count(), 70 + 2, "{what}");
             } else if paper.kind != PaperKind::CareSheet {
                 assert!(text.contains("Webbed House") && solid(&text).contains("蜘蛛屋"), "{what} does not name the house:\n{text}");
@@ -230,5 +230,5 @@ async fn every_kind_of_paper_prints_on_a4_and_letter_and_is_read_back() {
     let kinds: std::collections::BTreeSet<&str> = papers.iter().map(|paper| paper.kind.code()).collect();
     assert_eq!(kinds.len(), 8);
     browser.end().await;
-    assert!(!animals::store::require(&mut *house.app.read().await.unwrap(), house.risky).await.unwrap().is_alive());
+    assert!(!animals::store::require(&mut house.app.read().await.unwrap(), house.risky).await.unwrap().is_alive());
 }

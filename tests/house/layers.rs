@@ -60,7 +60,6 @@ const AS_IT_IS: [(&str, &str); 7] = [
     ("templates/papers/strip-2-de.html", "the picture of a QR code that the program drew"),
     ("templates/papers/vial_labels.html", "the picture of a QR code that the program drew, and a mark of two figures"),
     ("templates/papers/rehouse_card.html", "the picture of a QR code that the program drew"),
-    ("templates/papers/strip-2-de.html", "the picture of a QR code that the program drew"),
     ("templates/cohorts/labels.html", "pictures of QR codes that the program drew"),
 ];
 

@@ -88,7 +88,7 @@ async fn label_stages(write: &mut Write, new: &NewLabels) -> Result<Vec<String>,
     let each = standing.iter().flat_map(|count| (0..count.quantity).map(|_| count.stage.to_string()));
     let mut stages: Vec<String> = match (new.stage, new.count) {
         (Some(stage), count) => {
-            let count = count.unwrap_or_else(|| standing.iter().filter(|of| of.stage == stage).map(|of| i64::from(of.quantity)).sum());
+            let count = count.unwrap_or_else(|| standing.iter().filter(|of| of.stage == stage).map(|of| of.quantity).sum());
             vec![stage.to_string(); usize::try_from(count).unwrap_or(0).min(most)]
         }
         (None, _) => each.take(most).collect(),

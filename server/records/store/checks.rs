@@ -104,6 +104,9 @@ pub async fn tags(db: &mut SqliteConnection) -> sqlx::Result<Vec<String>> {
         .collect())
 }
 
+/// Id, number, body, the part that names a person, whether that was erased, and the fingerprint.
+type Issued = (i64, String, Vec<u8>, Option<Vec<u8>>, bool, String);
+
 /// Issued papers whose bytes no longer have their fingerprint. Of a paper whose buyer was erased, a part is gone for good: its
 /// bytes can't be held against the fingerprint any more.
 ///
@@ -113,7 +116,7 @@ pub async fn papers(db: &mut SqliteConnection) -> sqlx::Result<Vec<String>> {
     let mut found = Vec::new();
     let mut last = 0_i64;
     loop {
-        let some: Vec<(i64, String, Vec<u8>, Option<Vec<u8>>, bool, String)> = sqlx::query_as(
+        let some: Vec<Issued> = sqlx::query_as(
             "SELECT paper.id, paper.number, paper.body, person.part, paper.names_person AND buyer.erased_at IS NOT NULL, paper.fingerprint
              FROM paper LEFT JOIN paper_person AS person ON person.paper_id = paper.id LEFT JOIN buyer ON buyer.id = paper.buyer_id
              WHERE paper.id > ? ORDER BY paper.id LIMIT 100",

@@ -48,11 +48,11 @@ pub(in crate::species) struct TextForm {
 impl TextForm {
     fn of(seen: Seen, sections: Sections) -> Self {
         let Sections { about, housing, climate, feeding, moulting, safety, help, house } = sections;
-        Self { about, housing, climate, feeding, moulting, safety, help, house, ..Self::default() }.as_seen(seen)
+        Self { about, housing, climate, feeding, moulting, safety, help, house, ..Self::default() }.when_seen(seen)
     }
 
     /// The same words, over what stands now.
-    fn as_seen(self, seen: Seen) -> Self {
+    fn when_seen(self, seen: Seen) -> Self {
         let (draft, version, newest) = match seen {
             Seen::Draft(id, version) => (id.to_string(), version.to_string(), String::new()),
             Seen::Newest(number) => (String::new(), String::new(), number.to_string()),

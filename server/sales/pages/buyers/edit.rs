@@ -48,10 +48,10 @@ impl BuyerForm {
 /// The languages that a buyer may read, each by its own name; one that was entered otherwise stays in the list.
 fn languages(chosen: &str) -> Vec<Choice> {
     let mut languages: Vec<Language> = Language::offered().collect();
-    if let Ok(other) = chosen.parse::<Language>() {
-        if !languages.contains(&other) {
-            languages.push(other);
-        }
+    if let Ok(other) = chosen.parse::<Language>()
+        && !languages.contains(&other)
+    {
+        languages.push(other);
     }
     let first = Choice::new("", "as the house writes");
     std::iter::once(first).chain(languages.iter().map(|language| Choice::new(language, language.name()))).collect()

@@ -163,7 +163,7 @@ async fn overtaken(app: &App, me: &SignedIn, of: (Species, Language), typed: Tex
          take over what should stay, then save again to put yours in its place."
     );
     let meanwhile = theirs.map_or_else(Vec::new, |text| differences(&text.sections, &typed.sections()));
-    let (again, _) = gather(app, me, of, Some(typed.as_seen(seen)), Mistakes::one("", message)).await?;
+    let (again, _) = gather(app, me, of, Some(typed.when_seen(seen)), Mistakes::one("", message)).await?;
     let again = EditPage { meanwhile, ..again };
     Ok((StatusCode::CONFLICT, Html(again.render()?)).into_response())
 }
