@@ -59,6 +59,32 @@ WHEN OLD.animal_id IS NOT NEW.animal_id OR OLD.cohort_id IS NOT NEW.cohort_id OR
             WHERE id = COALESCE(OLD.buyer_id, (SELECT buyer_id FROM sale_order WHERE id = OLD.order_id))) IS NULL))
 BEGIN SELECT RAISE(ABORT, 'a reservation is ended, once, and otherwise never changed'); END;
 
+DROP TRIGGER journey_keeps;
+CREATE TRIGGER journey_keeps BEFORE UPDATE ON journey
+WHEN NOT (
+    (SELECT buyer.erased_at FROM handover JOIN buyer ON buyer.id = handover.buyer_id WHERE handover.id = OLD.handover_id) IS NOT NULL
+    AND NEW.note = '' AND NEW.id = OLD.id AND NEW.handover_id = OLD.handover_id AND NEW.carrier = OLD.carrier AND NEW.day = OLD.day
+    AND NEW.unit = OLD.unit AND NEW.here_low = OLD.here_low AND NEW.here_high = OLD.here_high AND NEW.there_low = OLD.there_low
+    AND NEW.there_high = OLD.there_high AND NEW.member_id IS OLD.member_id AND NEW.at = OLD.at)
+BEGIN SELECT RAISE(ABORT, 'a planned journey is never changed; plan another'); END;
+DROP TRIGGER arrival_keeps;
+CREATE TRIGGER arrival_keeps BEFORE UPDATE ON arrival
+WHEN NOT (
+    (SELECT buyer.erased_at FROM handover JOIN buyer ON buyer.id = handover.buyer_id WHERE handover.id = OLD.handover_id) IS NOT NULL
+    AND NEW.note = '' AND NEW.id = OLD.id AND NEW.handover_id = OLD.handover_id AND NEW.corrects_id IS OLD.corrects_id
+    AND NEW.arrived_at = OLD.arrived_at AND NEW.claimed_at IS OLD.claimed_at AND NEW.claim_hours = OLD.claim_hours
+    AND NEW.member_id IS OLD.member_id AND NEW.at = OLD.at)
+BEGIN SELECT RAISE(ABORT, 'arrivals are never changed; a later entry corrects them'); END;
+DROP TRIGGER sale_return_keeps;
+CREATE TRIGGER sale_return_keeps BEFORE UPDATE ON sale_return
+WHEN OLD.handover_line_id <> NEW.handover_line_id OR OLD.animal_id IS NOT NEW.animal_id OR OLD.cohort_id IS NOT NEW.cohort_id
+    OR OLD.quantity <> NEW.quantity OR OLD.day <> NEW.day OR (OLD.taken_back = 1 AND NEW.taken_back <> 1)
+    OR ((NEW.reason <> OLD.reason OR NEW.condition <> OLD.condition OR OLD.taken_back = 1) AND NOT (
+        NEW.reason = '(erased with the buyer)' AND NEW.condition = ''
+        AND (SELECT buyer.erased_at FROM handover_line AS line JOIN handover ON handover.id = line.handover_id
+             JOIN buyer ON buyer.id = handover.buyer_id WHERE line.id = OLD.handover_line_id) IS NOT NULL))
+BEGIN SELECT RAISE(ABORT, 'returns are never changed'); END;
+
 -- A recall: from one animal or cohort to all that is related to it, wherever it is by now.
 CREATE TABLE recall (
     id INTEGER PRIMARY KEY,

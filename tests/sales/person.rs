@@ -115,7 +115,68 @@ async fn two_buyers() -> (TestHouse, crate::support::Person, i64, i64) {
     for (buyer, word) in [(mine, MINE[4]), (theirs, THEIRS[3])] {
         lead.submit_at(&recall, &format!("{recall}/buyers/{buyer}"), &[("what", "reached"), ("note", word)]).await.sent_to();
     }
+    on_the_road(&house).await;
     (house, lead, mine, theirs)
+}
+
+/// A row for each of the two in the tables of orders, packing and the road, written past the rules that are tested elsewhere.
+async fn on_the_road(house: &TestHouse) {
+    let writer = &house.app.database.writer;
+    for trigger in ["packed_by_cleared", "journey_before_it_goes", "arrival_of_what_was_sent", "arrival_line_adds_up", "credit_line_within"]
+    {
+        sqlx::query(sqlx::AssertSqlSafe(format!("DROP TRIGGER {trigger}"))).execute(writer).await.unwrap();
+    }
+    for statement in [
+        "INSERT INTO sale_line (order_id, cohort_id, stage, packs, unit_minor) SELECT id, 1, 'i2', 1, 500 FROM sale_order",
+        "INSERT INTO packed (handover_id, cohort_id, stage, quantity, band, packer_id, member_id, day, at)
+         SELECT id, 1, 'i2', 1, 0, 1, 1, '2026-04-15', '2026-04-15' FROM handover WHERE id < 3",
+        "INSERT OR IGNORE INTO handover_risk_shown (handover_id, least_age, member_id, at) SELECT id, 18, 1, '2026-04-15' FROM handover WHERE id < 3",
+        "INSERT INTO journey (handover_id, carrier, day, unit, here_low, here_high, there_low, there_high, note, at)
+         SELECT id, 'A carrier', '2026-04-15', 'c', 100, 200, 100, 200, CASE id WHEN 1 THEN 'canary-mine-road' ELSE 'canary-theirs-road' END,
+                '2026-04-15' FROM handover WHERE id < 3",
+        "INSERT INTO arrival (handover_id, arrived_at, claim_hours, note, at)
+         SELECT id, '2026-04-15T10:00:00+00:00', 2, CASE id WHEN 1 THEN 'canary-mine-road' ELSE 'canary-theirs-road' END, '2026-04-15'
+         FROM handover WHERE id < 3",
+        "INSERT INTO arrival_line (arrival_id, handover_line_id, alive, injured, dead)
+         SELECT arrival.id, line.id, line.quantity, 0, 0 FROM arrival JOIN handover_line AS line ON line.handover_id = arrival.handover_id",
+        "INSERT INTO sale_return (handover_line_id, cohort_id, quantity, day, reason, at)
+         SELECT id, 1, 1, '2026-04-15', CASE handover_id WHEN 1 THEN 'canary-mine-road' ELSE 'canary-theirs-road' END, '2026-04-15'
+         FROM handover_line WHERE cohort_id = 1 AND handover_id < 3",
+        "INSERT INTO credit_note (paper_id, handover_id, currency, tax_percent, prices_include_tax, net_minor, tax_minor, gross_minor)
+         SELECT MIN(id), handover_id, 'EUR', '19', 1, 84, 16, 100 FROM paper WHERE handover_id < 3 GROUP BY handover_id",
+        "INSERT INTO credit_line (paper_id, handover_line_id, quantity, why, charged_minor, amount_minor)
+         SELECT credit.paper_id, MIN(line.id), 1, 'goodwill', 500, 100
+         FROM credit_note AS credit JOIN handover_line AS line ON line.handover_id = credit.handover_id GROUP BY credit.paper_id",
+    ] {
+        sqlx::query(statement).execute(writer).await.unwrap_or_else(|error| panic!("{error}: {statement}"));
+    }
+}
+
+/// What staff noted of a journey, an arrival and a return goes with the person, and what happened stays.
+#[tokio::test]
+async fn the_notes_of_the_road_go_with_the_person() {
+    let (house, mut lead, mine, _) = two_buyers().await;
+    let writer = &house.app.database.writer;
+    sqlx::query("INSERT INTO hold (cohort_id, kind, blocks, from_at, reason) VALUES (1, 'quarantine', 'hands-in', '2026-04-15', 'brought back, handover 1: canary-mine-road')")
+        .execute(writer)
+        .await
+        .unwrap();
+    for table in ["journey", "arrival"] {
+        let early = sqlx::query(sqlx::AssertSqlSafe(format!("UPDATE {table} SET note = ''"))).execute(writer).await;
+        assert!(early.is_err(), "{table}");
+    }
+    sqlx::query("UPDATE sale_order SET state = 'cancelled', ended_at = '2026-04-15T11:00:00+00:00' WHERE state = 'open'")
+        .execute(writer)
+        .await
+        .unwrap();
+    lead.submit(&format!("/buyers/{mine}/erase"), &[("sure", "yes")]).await.sent_to();
+    let raw = std::fs::read(house.app.config.database_file()).unwrap();
+    assert!(!raw.windows(11).any(|window| window.eq_ignore_ascii_case(b"canary-mine")));
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM sale_return WHERE reason LIKE 'canary-theirs%'").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM sale_return WHERE reason = '(erased with the buyer)'").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM hold WHERE reason = 'brought back, handover 1'").await, 1);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM journey JOIN arrival USING (handover_id)").await, 2);
+    assert!(sqlx::query("UPDATE arrival SET arrived_at = '2026-01-01' WHERE handover_id = 1").execute(writer).await.is_err());
 }
 
 #[tokio::test]

@@ -92,8 +92,8 @@ pub struct Bought {
     pub paper_id: Option<PaperId>,
     /// Its number.
     pub paper: Option<String>,
-    /// Whether it came back: the animal is no longer in the book as sold.
-    pub came_back: bool,
+    /// How many of them came back.
+    pub came_back: u32,
 }
 
 impl Bought {
@@ -103,6 +103,16 @@ impl Bought {
         match self.stage {
             Some(stage) => format!("{} out of cohort {}, {stage}", self.quantity, self.label),
             None => format!("tag {}", self.label),
+        }
+    }
+
+    /// Whether they have it still, in words.
+    #[must_use]
+    pub fn since(&self) -> String {
+        match self.came_back {
+            0 => "with them".to_owned(),
+            all if all >= self.quantity => "came back".to_owned(),
+            some => format!("{some} came back"),
         }
     }
 }

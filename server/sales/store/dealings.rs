@@ -15,7 +15,7 @@ pub async fn bought_by(db: &mut SqliteConnection, buyer: BuyerId) -> Result<Vec<
     Ok(sqlx::query_as(
         "SELECT line.handover_id, handover.day, line.animal_id, line.cohort_id, line.stage, line.quantity,
                 COALESCE(animal.tag, cohort.code) AS label, species.accepted_name AS species, paper.id AS paper_id, paper.number AS paper,
-                animal.id IS NOT NULL AND animal.status <> 'sold' AS came_back
+                (SELECT COALESCE(SUM(back.quantity), 0) FROM sale_return AS back WHERE back.handover_line_id = line.id) AS came_back
          FROM handover JOIN handover_line AS line ON line.handover_id = handover.id
          LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
          JOIN species ON species.id = COALESCE(animal.species_id, cohort.species_id)

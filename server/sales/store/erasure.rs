@@ -110,6 +110,15 @@ async fn blank_notes(write: &mut Write, id: BuyerId) -> Result<(), AppError> {
         "UPDATE sale_order SET note = '' WHERE note <> '' AND buyer_id = ?1",
         "UPDATE handover SET note = '', override_reason = CASE override_reason WHEN '' THEN '' ELSE '(erased with the buyer)' END
          WHERE (note <> '' OR override_reason <> '') AND buyer_id = ?1",
+        "UPDATE journey SET note = '' WHERE note <> '' AND handover_id IN (SELECT id FROM handover WHERE buyer_id = ?1)",
+        "UPDATE arrival SET note = '' WHERE note <> '' AND handover_id IN (SELECT id FROM handover WHERE buyer_id = ?1)",
+        "UPDATE sale_return SET reason = '(erased with the buyer)', condition = ''
+         WHERE handover_line_id IN (SELECT line.id FROM handover JOIN handover_line AS line ON line.handover_id = handover.id
+                                    WHERE handover.buyer_id = ?1)",
+        // A quarantine after a return says why they brought it back.
+        "UPDATE hold SET reason = substr(reason, 1, instr(reason, ':') - 1) WHERE EXISTS (
+             SELECT 1 FROM handover WHERE buyer_id = ?1
+                AND substr(hold.reason, 1, length('brought back, handover ' || handover.id || ':')) = 'brought back, handover ' || handover.id || ':')",
         "UPDATE recall_contact SET note = '' WHERE note <> '' AND buyer_id = ?1",
         "UPDATE journey SET note = '' WHERE note <> '' AND handover_id IN (SELECT id FROM handover WHERE buyer_id = ?1)",
         "UPDATE arrival SET note = '' WHERE note <> '' AND handover_id IN (SELECT id FROM handover WHERE buyer_id = ?1)",

@@ -52,6 +52,48 @@ pub const TABLES: [(&str, &str); 19] = [
          WHERE handover.buyer_id = ?1 ORDER BY handover.id",
     ),
     (
+        "journey",
+        "SELECT journey.handover_id AS handover, carrier, journey.day, unit, here_low, here_high, there_low, there_high, journey.note
+         FROM handover JOIN journey ON journey.handover_id = handover.id WHERE handover.buyer_id = ?1 ORDER BY journey.id",
+    ),
+    (
+        "arrival",
+        "SELECT arrival.handover_id AS handover, arrived_at, claimed_at, claim_hours, arrival.note
+         FROM handover JOIN arrival ON arrival.handover_id = handover.id WHERE handover.buyer_id = ?1 ORDER BY arrival.id",
+    ),
+    (
+        "arrival_line",
+        "SELECT arrival.handover_id AS handover, animal.tag, cohort.code AS cohort, arrived.alive, arrived.injured, arrived.dead
+         FROM handover JOIN arrival ON arrival.handover_id = handover.id JOIN arrival_line AS arrived ON arrived.arrival_id = arrival.id
+         JOIN handover_line AS line ON line.id = arrived.handover_line_id
+         LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
+         WHERE handover.buyer_id = ?1 ORDER BY arrival.id, line.id",
+    ),
+    (
+        "sale_return",
+        "SELECT line.handover_id AS handover, animal.tag, cohort.code AS cohort, back.quantity, back.day, back.reason, back.condition
+         FROM handover JOIN handover_line AS line ON line.handover_id = handover.id
+         JOIN sale_return AS back ON back.handover_line_id = line.id
+         LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
+         WHERE handover.buyer_id = ?1 ORDER BY back.id",
+    ),
+    (
+        "credit_note",
+        "SELECT paper.number AS paper, credit.handover_id AS handover, credit.currency, credit.tax_percent, credit.prices_include_tax,
+                credit.net_minor, credit.tax_minor, credit.gross_minor
+         FROM handover JOIN credit_note AS credit ON credit.handover_id = handover.id JOIN paper ON paper.id = credit.paper_id
+         WHERE handover.buyer_id = ?1 ORDER BY paper.id",
+    ),
+    (
+        "credit_line",
+        "SELECT paper.number AS paper, animal.tag, cohort.code AS cohort, credit.quantity, credit.why, credit.charged_minor,
+                credit.amount_minor
+         FROM handover JOIN handover_line AS line ON line.handover_id = handover.id
+         JOIN credit_line AS credit ON credit.handover_line_id = line.id JOIN paper ON paper.id = credit.paper_id
+         LEFT JOIN animal ON animal.id = line.animal_id LEFT JOIN cohort ON cohort.id = line.cohort_id
+         WHERE handover.buyer_id = ?1 ORDER BY paper.id, line.id",
+    ),
+    (
         "reservation",
         "SELECT animal.tag, cohort.code AS cohort, stage, quantity, order_id AS order_number, until, reservation.note, made_on, ended_as
          FROM reservation LEFT JOIN animal ON animal.id = reservation.animal_id LEFT JOIN cohort ON cohort.id = reservation.cohort_id

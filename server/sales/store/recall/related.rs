@@ -127,6 +127,8 @@ struct LineRow {
     animal_id: Option<AnimalId>,
     cohort_id: Option<CohortId>,
     quantity: u32,
+    /// How many of them came back.
+    back: u32,
 }
 
 /// The closest ties first, and within them by id.
@@ -169,7 +171,7 @@ fn of_animal(animal: &AnimalRow, tie: Tie, lines: &[&LineRow]) -> Vec<NewFound> 
     };
     let last = lines.iter().map(|line| line.id).max();
     let left = lines.iter().map(|line| {
-        let stayed_away = now == Fate::Sold && Some(line.id) == last;
+        let stayed_away = now == Fate::Sold && Some(line.id) == last && line.back == 0;
         NewFound { line: Some(line.id), ..one(if stayed_away { Fate::Sold } else { Fate::Returned }) }
     });
     let mut found: Vec<NewFound> = left.collect();
@@ -189,7 +191,11 @@ fn of_cohort(cohort: &CohortRow, tie: Tie, lines: &[&LineRow]) -> Vec<NewFound> 
     if cohort.lost > 0 {
         found.push(many(cohort.lost, Fate::Dead));
     }
-    found.extend(lines.iter().map(|line| NewFound { line: Some(line.id), ..many(line.quantity, Fate::Sold) }));
+    for line in lines {
+        let kept = line.quantity.saturating_sub(line.back);
+        let parts = [(kept, Fate::Sold), (line.back, Fate::Returned)].into_iter().filter(|(quantity, _)| *quantity > 0);
+        found.extend(parts.map(|(quantity, fate)| NewFound { line: Some(line.id), ..many(quantity, fate) }));
+    }
     // Sold by an entry of the count ledger alone: nobody knows to whom.
     if cohort.sold > handed_over {
         found.push(many(cohort.sold - handed_over, Fate::Sold));
@@ -226,7 +232,8 @@ async fn cohorts_in(db: &mut SqliteConnection, ids: &str) -> Result<Vec<CohortRo
 /// What was handed over of some animals and cohorts.
 async fn lines_of(db: &mut SqliteConnection, animals: &str, cohorts: &str) -> Result<Vec<LineRow>, AppError> {
     Ok(sqlx::query_as(
-        "SELECT line.id, line.animal_id, line.cohort_id, line.quantity
+        "SELECT line.id, line.animal_id, line.cohort_id, line.quantity,
+                (SELECT COALESCE(SUM(back.quantity), 0) FROM sale_return AS back WHERE back.handover_line_id = line.id) AS back
          FROM handover_line AS line JOIN handover ON handover.id = line.handover_id
          WHERE handover.state = 'done'
            AND (line.animal_id IN (SELECT value FROM json_each(?1)) OR line.cohort_id IN (SELECT value FROM json_each(?2)))
