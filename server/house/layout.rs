@@ -137,13 +137,21 @@ impl Layout {
                 (paths::STOCK, "Stock", May::Sell),
                 (paths::ORDERS, "Orders", May::Sell),
                 (paths::RESERVATIONS, "Reserved", May::Sell),
-                (paths::PRICES, "Prices", May::Sell),
                 (paths::SALES, "Handovers", May::Sell),
+                (paths::OUTINGS, "Outings", May::Sell),
+                (paths::DISPATCH, "Dispatch", May::Sell),
                 (paths::BUYERS, "Buyers", May::Sell),
+                (paths::RECALLS, "Recalls", May::Sell),
+                (paths::PRICES, "Prices", May::Sell),
+                (paths::PAPER_SETTINGS, "Settings of papers", May::Lead),
+                (paths::VERIFY, "Check a paper", May::Sell),
             ],
-            Section::Breeding => {
-                &[(paths::BREEDING, "Pairings and sacs", May::Member), (paths::PLANNED_PAIRING, "Planned pairing", May::Member)]
-            }
+            Section::Breeding => &[
+                (paths::BREEDING, "Pairings and sacs", May::Member),
+                (paths::PLANNED_PAIRING, "Planned pairing", May::Member),
+                (paths::LINES, "Lines", May::Member),
+                (paths::KINSHIP, "Kinship and best pairs", May::Member),
+            ],
             _ => &[],
         };
         ways.iter().filter(|(_, _, may)| may.allows(member)).map(|(href, label, _)| (*href, *label)).collect()
