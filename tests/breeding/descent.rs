@@ -19,6 +19,9 @@ struct Laid {
     cohort: i64,
 }
 
+/// A way down: how many generations, through which parent last, and whether it is certain.
+type Path = (u32, Option<Way>, bool);
+
 /// A random book, kept both in the database and as plain lists.
 #[derive(Default)]
 struct Book {
@@ -203,7 +206,7 @@ impl Book {
     }
 
     /// Every path, walked one by one.
-    fn walk(&self, from: Kin, generation: u32, way: Option<Way>, certain: bool, found: &mut BTreeMap<Kin, Vec<(u32, Option<Way>, bool)>>) {
+    fn walk(&self, from: Kin, generation: u32, way: Option<Way>, certain: bool, found: &mut BTreeMap<Kin, Vec<Path>>) {
         for (kin, on, step, sure) in self.steps(from) {
             let (generation, way, certain) = (generation + on, step.or(way), certain && sure);
             found.entry(kin).or_default().push((generation, way, certain));
