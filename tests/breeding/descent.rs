@@ -11,9 +11,6 @@ use silkward::house::ids::{AnimalId, CohortId};
 use crate::cohorts::stock::{library, species};
 use crate::support::TestHouse;
 
-/// Every path to a descendant: its generation, its way, and whether it is certain.
-type Found = BTreeMap<Kin, Vec<(u32, Option<Way>, bool)>>;
-
 /// A sac of the random book: its dam, the sire if he is written, and the day it was laid.
 struct Laid {
     dam: i64,
@@ -21,6 +18,9 @@ struct Laid {
     day: i64,
     cohort: i64,
 }
+
+/// A way down: how many generations, through which parent last, and whether it is certain.
+type Path = (u32, Option<Way>, bool);
 
 /// A random book, kept both in the database and as plain lists.
 #[derive(Default)]
@@ -206,7 +206,7 @@ impl Book {
     }
 
     /// Every path, walked one by one.
-    fn walk(&self, from: Kin, generation: u32, way: Option<Way>, certain: bool, found: &mut Found) {
+    fn walk(&self, from: Kin, generation: u32, way: Option<Way>, certain: bool, found: &mut BTreeMap<Kin, Vec<Path>>) {
         for (kin, on, step, sure) in self.steps(from) {
             let (generation, way, certain) = (generation + on, step.or(way), certain && sure);
             found.entry(kin).or_default().push((generation, way, certain));

@@ -127,43 +127,6 @@ pub const TABLES: [(&str, &str); 19] = [
         "SELECT recall_id AS recall, what, paper.number AS paper, day, note
          FROM recall_contact LEFT JOIN paper ON paper.id = recall_contact.paper_id WHERE recall_contact.buyer_id = ?1 ORDER BY recall_contact.id",
     ),
-    (
-        "journey",
-        "SELECT journey.handover_id AS handover, carrier, journey.day, unit, here_low, here_high, there_low, there_high, journey.note
-         FROM handover JOIN journey ON journey.handover_id = handover.id WHERE handover.buyer_id = ?1 ORDER BY journey.id",
-    ),
-    (
-        "arrival",
-        "SELECT arrival.handover_id AS handover, arrived_at, claimed_at, claim_hours, arrival.note
-         FROM handover JOIN arrival ON arrival.handover_id = handover.id WHERE handover.buyer_id = ?1 ORDER BY arrival.id",
-    ),
-    (
-        "arrival_line",
-        "SELECT arrival.handover_id AS handover, told.handover_line_id AS line, told.alive, told.injured, told.dead
-         FROM handover JOIN arrival ON arrival.handover_id = handover.id JOIN arrival_line AS told ON told.arrival_id = arrival.id
-         WHERE handover.buyer_id = ?1 ORDER BY told.arrival_id, told.handover_line_id",
-    ),
-    (
-        "sale_return",
-        "SELECT line.handover_id AS handover, animal.tag, cohort.code AS cohort, back.quantity, back.day, back.reason, back.condition
-         FROM handover JOIN handover_line AS line ON line.handover_id = handover.id
-         JOIN sale_return AS back ON back.handover_line_id = line.id
-         LEFT JOIN animal ON animal.id = back.animal_id LEFT JOIN cohort ON cohort.id = back.cohort_id
-         WHERE handover.buyer_id = ?1 ORDER BY back.id",
-    ),
-    (
-        "credit_note",
-        "SELECT paper.number AS paper, credit_note.handover_id AS handover, currency, tax_percent, net_minor, tax_minor, gross_minor
-         FROM handover JOIN credit_note ON credit_note.handover_id = handover.id JOIN paper ON paper.id = credit_note.paper_id
-         WHERE handover.buyer_id = ?1 ORDER BY credit_note.paper_id",
-    ),
-    (
-        "credit_line",
-        "SELECT paper.number AS paper, credit_line.handover_line_id AS line, credit_line.quantity, why, charged_minor, amount_minor
-         FROM handover JOIN credit_note ON credit_note.handover_id = handover.id
-         JOIN credit_line ON credit_line.paper_id = credit_note.paper_id JOIN paper ON paper.id = credit_note.paper_id
-         WHERE handover.buyer_id = ?1 ORDER BY credit_line.paper_id, credit_line.handover_line_id",
-    ),
 ];
 
 /// One cell: a number, a text, or nothing.
