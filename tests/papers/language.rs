@@ -22,7 +22,7 @@ async fn sheet_for(house: &TestHouse, seller: &mut Person, species: &str, langua
     let animal = stock::animal(house, species).await;
     add_animal(house, seller, &address, animal).await;
     hand_over(seller, &address, "").await.sent_to();
-    let papers: i64 = sqlx::query_scalar("SELECT MAX(id) FROM paper").fetch_one(&house.app.database.writer).await.unwrap();
+    let papers: i64 = sqlx::query_scalar("SELECT MAX(id) FROM paper WHERE kind = 'care-sheet'").fetch_one(&house.app.database.writer).await.unwrap();
     seller.get(&format!("/papers/{papers}")).await.ok()
 }
 
@@ -141,7 +141,7 @@ async fn a_sheet_is_in_the_buyers_language_if_the_text_is_there() {
     assert_eq!((page.count("tfoot span[lang]"), page.count("tfoot span[lang=de]")), (1, 1));
     // What the book itself says in English is marked so.
     assert!(page.count("[lang=en]") >= 3);
-    let language: String = sqlx::query_scalar("SELECT language FROM paper").fetch_one(&house.app.database.writer).await.unwrap();
+    let language: String = sqlx::query_scalar("SELECT language FROM paper WHERE kind = 'care-sheet'").fetch_one(&house.app.database.writer).await.unwrap();
     assert_eq!(language, "de");
 }
 
