@@ -1,6 +1,8 @@
 //! Pages in headless Chromium, against the real program on a real file.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing, missing_docs)]
 
+#[path = "browser/chain.rs"]
+mod chain;
 #[path = "browser/demo.rs"]
 mod demo;
 #[path = "browser/driver.rs"]

@@ -33,7 +33,7 @@ fn plain(text: &str) -> String {
         .collect()
 }
 
-fn squeezed(text: &str) -> String {
+pub fn squeezed(text: &str) -> String {
     plain(text).split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
@@ -102,14 +102,14 @@ async fn issue_all(house: &Served) -> Vec<Paper> {
 }
 
 /// Prints the open page as a PDF, on pages of the size that its own style sheets ask for.
-async fn print(browser: &Browser, file: &Path) {
+pub async fn print(browser: &Browser, file: &Path) {
     let wanted = serde_json::json!({ "preferCSSPageSize": true, "printBackground": false, "generateTaggedPDF": true });
     let printed = browser.driver.cdp().send_raw("Page.printToPDF", wanted).await.unwrap();
     let bytes = base64::engine::general_purpose::STANDARD.decode(printed["data"].as_str().unwrap()).unwrap();
     std::fs::write(file, bytes).unwrap();
 }
 
-fn run(command: &str, arguments: &[&str]) -> String {
+pub fn run(command: &str, arguments: &[&str]) -> String {
     let done =
         Command::new(command).args(arguments).output().unwrap_or_else(|error| panic!("{command} is installed by tests/run: {error}"));
     String::from_utf8_lossy(&done.stdout).into_owned()
@@ -127,7 +127,7 @@ fn sizes(pdf: &str) -> Vec<(f64, f64)> {
 }
 
 /// What an independent reader finds in the codes of every page.
-fn codes(pdf: &str, folder: &Path) -> Vec<String> {
+pub fn codes(pdf: &str, folder: &Path) -> Vec<String> {
     let stem = folder.join("page");
     run("pdftoppm", &["-r", "220", "-gray", "-png", pdf, stem.to_str().unwrap()]);
     let mut pages: Vec<PathBuf> = std::fs::read_dir(folder)

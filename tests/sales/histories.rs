@@ -3,10 +3,12 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
 use rand::rngs::StdRng;
 use rand::{RngExt as _, SeedableRng as _};
 use silkward::house::audit::Change;
 use silkward::house::ids::{BuyerId, CohortId, ReservationId};
+use silkward::house::write::Write;
 use silkward::reckoning::stage::Stage;
 use silkward::sales::model::{Item, Keeper, Lot, NewBuyer, NewReservation};
 use silkward::sales::store::{self, reserved};
@@ -18,10 +20,10 @@ const START: i64 = 40;
 
 /// The count kept beside the book.
 struct Count {
-    day: chrono::NaiveDate,
+    day: NaiveDate,
     alive: i64,
     held: i64,
-    kept: BTreeMap<ReservationId, (BuyerId, i64, chrono::NaiveDate)>,
+    kept: BTreeMap<ReservationId, (BuyerId, i64, NaiveDate)>,
 }
 
 impl Count {
@@ -34,6 +36,11 @@ impl Count {
     }
 }
 
+fn lot(cohort: CohortId, quantity: i64) -> Lot {
+    Lot { cohort, stage: Stage::Instar(2), quantity: u32::try_from(quantity).unwrap() }
+}
+
+/// A step that is drawn by chance: each says whether there is something to commit, and holds the store to the count.
 async fn run(
     house: &TestHouse,
     cohort: CohortId,
@@ -42,82 +49,88 @@ async fn run(
     count: &mut Count,
     seller: silkward::house::ids::MemberId,
 ) {
-    let lot = |quantity: i64| Item::Lot(Lot { cohort, stage: Stage::Instar(2), quantity: u32::try_from(quantity).unwrap() });
     let buyer = buyers[rng.random_range(0..buyers.len())];
     let quantity = rng.random_range(1..=12_i64);
     let mut write = house.app.write(Some(seller)).await.unwrap();
-    match rng.random_range(0..6) {
+    let wrote = match rng.random_range(0..6) {
         0 | 1 => {
             let until = count.day + chrono::TimeDelta::days(rng.random_range(0..4));
-            let keeper = Keeper { buyer: Some(buyer), ..Keeper::default() };
-            let done = reserved::reserve(&mut write, &NewReservation { item: lot(quantity), keeper, until, note: String::new() }).await;
-            assert_eq!(done.is_ok(), quantity <= count.free(None), "reserve {quantity}: {done:?}");
-            let Ok(id) = done else { return };
-            count.kept.insert(id, (buyer, quantity, until));
+            reserve(&mut write, count, buyer, lot(cohort, quantity), until).await
         }
-        2 => {
-            let Some(id) = count.kept.keys().next().copied() else { return };
-            let lapsed = count.kept[&id].2 < count.day;
-            // What lapsed may have been ended by a write in between, or stand in the table still: it is in nobody's way either way.
-            let done = reserved::release(&mut write, id).await;
-            assert!(done.is_ok() || lapsed);
-            count.kept.remove(&id);
-        }
+        2 => release(&mut write, count).await,
         3 => {
             let back = if rng.random_bool(0.5) { quantity } else { -quantity };
-            let done = silkward::cohorts::store::hold_back(&mut write, cohort, count.day, back, "test").await;
-            let may = if back > 0 { back <= count.free(None) } else { -back <= count.held };
-            assert_eq!(
-                done.is_ok(),
-                may,
-                "hold back {back} of {} alive, {} held, {} kept: {done:?}",
-                count.alive,
-                count.held,
-                count.kept_for_others(None)
-            );
-            if done.is_err() {
-                return;
-            }
-            count.held += back;
+            hold_back(&mut write, count, cohort, back).await
         }
         4 => {
-            drop(write);
             count.day = count.day.succ_opt().unwrap();
             house.set_clock(&format!("{}T12:00:00Z", count.day));
-            return;
+            false
         }
-        _ => {
-            let may = quantity <= count.free(Some(buyer));
-            let handover = store::insert_handover(&mut write, buyer, "").await.unwrap();
-            let added = store::add_lot_line(
-                &mut write,
-                handover,
-                Lot { cohort, stage: Stage::Instar(2), quantity: u32::try_from(quantity).unwrap() },
-            )
-            .await;
-            assert_eq!(added.is_ok(), may, "sell {quantity}: {added:?}");
-            if added.is_err() {
-                return;
-            }
-            let done = store::hand_over(&mut write, &house.app, handover, None).await;
-            assert!(done.is_ok(), "sell {quantity} of {}: {done:?}", count.free(Some(buyer)));
-            count.alive -= quantity;
-            let mut left = quantity;
-            for id in count.kept.keys().copied().collect::<Vec<_>>() {
-                let (of, kept, until) = count.kept[&id];
-                if of != buyer || until < count.day || left == 0 {
-                    continue;
-                }
-                count.kept.remove(&id);
-                if kept > left {
-                    let rest: ReservationId = sqlx::query_scalar("SELECT MAX(id) FROM reservation").fetch_one(write.db()).await.unwrap();
-                    count.kept.insert(rest, (of, kept - left, until));
-                }
-                left = (left - kept).max(0);
-            }
-        }
+        _ => sell(house, &mut write, count, buyer, lot(cohort, quantity)).await,
+    };
+    if wrote {
+        write.commit(Change::new("test.step", "cohort", ""), "/").await.unwrap();
     }
-    write.commit(Change::new("test.step", "cohort", ""), "/").await.unwrap();
+}
+
+async fn reserve(write: &mut Write, count: &mut Count, buyer: BuyerId, lot: Lot, until: NaiveDate) -> bool {
+    let keeper = Keeper { buyer: Some(buyer), ..Keeper::default() };
+    let done = reserved::reserve(write, &NewReservation { item: Item::Lot(lot), keeper, until, note: String::new() }).await;
+    let quantity = i64::from(lot.quantity);
+    assert_eq!(done.is_ok(), quantity <= count.free(None), "reserve {quantity}: {done:?}");
+    let Ok(id) = done else { return false };
+    count.kept.insert(id, (buyer, quantity, until));
+    true
+}
+
+async fn release(write: &mut Write, count: &mut Count) -> bool {
+    let Some(id) = count.kept.keys().next().copied() else { return false };
+    let lapsed = count.kept[&id].2 < count.day;
+    // What lapsed may have been ended by a write in between, or stand in the table still: it is in nobody's way either way.
+    let done = reserved::release(write, id).await;
+    assert!(done.is_ok() || lapsed);
+    count.kept.remove(&id);
+    true
+}
+
+async fn hold_back(write: &mut Write, count: &mut Count, cohort: CohortId, back: i64) -> bool {
+    let done = silkward::cohorts::store::hold_back(write, cohort, count.day, back, "test").await;
+    let may = if back > 0 { back <= count.free(None) } else { -back <= count.held };
+    let kept = count.kept_for_others(None);
+    assert_eq!(done.is_ok(), may, "hold back {back} of {} alive, {} held, {kept} kept: {done:?}", count.alive, count.held);
+    if may {
+        count.held += back;
+    }
+    may
+}
+
+async fn sell(house: &TestHouse, write: &mut Write, count: &mut Count, buyer: BuyerId, lot: Lot) -> bool {
+    let quantity = i64::from(lot.quantity);
+    let may = quantity <= count.free(Some(buyer));
+    let handover = store::insert_handover(write, buyer, "").await.unwrap();
+    let added = store::add_lot_line(write, handover, lot).await;
+    assert_eq!(added.is_ok(), may, "sell {quantity}: {added:?}");
+    if !may {
+        return false;
+    }
+    let done = store::hand_over(write, &house.app, handover, None).await;
+    assert!(done.is_ok(), "sell {quantity} of {}: {done:?}", count.free(Some(buyer)));
+    count.alive -= quantity;
+    let mut left = quantity;
+    for id in count.kept.keys().copied().collect::<Vec<_>>() {
+        let (of, kept, until) = count.kept[&id];
+        if of != buyer || until < count.day || left == 0 {
+            continue;
+        }
+        count.kept.remove(&id);
+        if kept > left {
+            let rest: ReservationId = sqlx::query_scalar("SELECT MAX(id) FROM reservation").fetch_one(write.db()).await.unwrap();
+            count.kept.insert(rest, (of, kept - left, until));
+        }
+        left = (left - kept).max(0);
+    }
+    true
 }
 
 #[tokio::test]

@@ -119,7 +119,14 @@ impl Random {
                 sire = Some(male);
                 continue;
             }
-            let paired_on = laid_on - Days::new(self.rng.random_range(0..60));
+            // Both were in the house on that day.
+            let came: NaiveDate = sqlx::query_scalar("SELECT MAX(started_on) FROM animal WHERE id IN (?, ?)")
+                .bind(dam)
+                .bind(male)
+                .fetch_one(write.db())
+                .await
+                .unwrap();
+            let paired_on = (laid_on - Days::new(self.rng.random_range(0..60))).max(came).min(laid_on);
             sqlx::query("INSERT INTO pairing (dam_id, sire_id, paired_on, at) VALUES (?, ?, ?, '2026-01-01T00:00:00+00:00')")
                 .bind(dam)
                 .bind(male)
