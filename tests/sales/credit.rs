@@ -60,7 +60,7 @@ async fn what_was_charged_is_credited_with_its_tax_and_no_cent_more() {
 #[tokio::test]
 async fn notes_in_parts_give_back_the_tax_of_the_whole() {
     let house = house().await;
-    set_terms(&house, &[("tax_percent", "7.7"), ("prices_include_tax", "")]).await;
+    set_terms(&house, &[("tax_percent", "7.7"), ("prices_include_tax", "no")]).await;
     let mut seller = house.person("Cyprian", "counter").await;
     usual_prices(&house, &mut seller).await;
     let address = sold(&house, &mut seller).await;

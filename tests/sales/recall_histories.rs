@@ -120,13 +120,18 @@ impl Random {
                 continue;
             }
             // Both were in the house on that day.
-            let came: NaiveDate = sqlx::query_scalar("SELECT MAX(started_on) FROM animal WHERE id IN (?, ?)")
-                .bind(dam)
-                .bind(male)
-                .fetch_one(write.db())
-                .await
-                .unwrap();
-            let paired_on = (laid_on - Days::new(self.rng.random_range(0..60))).max(came).min(laid_on);
+            let (came, left): (NaiveDate, Option<NaiveDate>) =
+                sqlx::query_as("SELECT MAX(started_on), MIN(status_on) FROM animal WHERE id IN (?, ?)")
+                    .bind(dam)
+                    .bind(male)
+                    .fetch_one(write.db())
+                    .await
+                    .unwrap();
+            let asked = laid_on - Days::new(self.rng.random_range(0..60));
+            let paired_on = asked.max(came).min(left.unwrap_or(laid_on)).min(laid_on);
+            if paired_on < came {
+                continue;
+            }
             sqlx::query("INSERT INTO pairing (dam_id, sire_id, paired_on, at) VALUES (?, ?, ?, '2026-01-01T00:00:00+00:00')")
                 .bind(dam)
                 .bind(male)
