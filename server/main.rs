@@ -200,8 +200,8 @@ async fn run(command: Command) -> anyhow::Result<ExitCode> {
 /// Serves until asked to stop, keeping the day planned and buyers no longer than needed meanwhile.
 async fn serve_house(app: App) -> anyhow::Result<()> {
     let listener = serve::listen(&app).await?;
-    // A book from before the texts of care sheets gets them now.
-    species::store::texts::bring_texts(&app).await.map_err(|error| anyhow::anyhow!("the starter texts could not be added: {error}"))?;
+    // A new book gets the starter library, one from before the texts of care sheets gets them.
+    species::store::texts::bring_texts(&app).await.map_err(|error| anyhow::anyhow!("the starter library could not be added: {error}"))?;
     eprintln!("Serving {} at {}", app.site().name, app.config.public_url);
     let keepers = [tokio::spawn(rounds::keep_planned(app.clone())), tokio::spawn(sales::keep_buyers(app.clone()))];
     let served = serve::run(app, listener, serve::stop_signal()).await;

@@ -180,8 +180,8 @@ async fn make(building: &mut Building, today: NaiveDate, now: DateTime<Utc>) -> 
     papers::finish(building, &stock).await?;
     days::open_today(building, now).await?;
     texts::open_today(building).await?;
+    buyers::settle(building).await?;
     outings::out_and_back(building, today).await?;
     orders::open_today(building).await?;
-    practice::open_today(building).await?;
-    buyers::settle(building).await
+    practice::open_today(building).await
 }

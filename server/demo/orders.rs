@@ -68,7 +68,7 @@ pub(super) async fn open_today(building: &Building) -> Result<(), AppError> {
     let odile = building.named("odile");
     let mut db = building.app.read().await?;
     let ready = stock::stock(&mut db, building.app.now(), building.app.site().zone).await?;
-    let buyers = store::buyers(&mut db).await?;
+    let buyers: Vec<_> = store::buyers(&mut db).await?.into_iter().filter(|buyer| buyer.erased_at.is_none()).collect();
     drop(db);
     let mut animals = ready.iter().filter(|item| item.animal.is_some() && item.ready > 0);
     let lots: Vec<&StockItem> = ready.iter().filter(|item| item.cohort.is_some() && item.ready >= 12).collect();

@@ -149,7 +149,7 @@ impl HandoverPage {
             pack_hint: pack_hint(&mut db, app.today()).await?,
             table: LineTable::of(sold, terms, &typed.lines),
             may_edit_packs: false,
-            lines_action: format!("{}/prices", paths::handover(&id)),
+            lines_action: if draft { format!("{}/prices", paths::handover(&id)) } else { String::new() },
             add_action: format!("{}/add", paths::handover(&id)),
             typed: typed.add,
             override_reason: typed.override_reason,

@@ -56,3 +56,15 @@ async fn a_span_tells_the_life_stage() {
     assert_eq!(stages, [LifeStage::Spiderling, juvenile, juvenile, LifeStage::Adult, juvenile]);
     assert_eq!(species.life_stage(Some(60), true), LifeStage::Adult);
 }
+
+#[tokio::test]
+async fn a_new_house_has_the_library_from_its_first_start_and_keeps_what_it_made_of_it() {
+    let house = TestHouse::start().await;
+    assert_eq!(store::texts::bring_texts(&house.app).await.unwrap(), 24);
+    let count = "SELECT COUNT(*) FROM species WHERE EXISTS (SELECT 1 FROM care_text WHERE care_text.species_id = species.id)";
+    assert_eq!(number(&house, count).await, 24);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM audit WHERE action = 'species.seeded'").await, 1);
+    // The second start adds nothing.
+    assert_eq!(store::texts::bring_texts(&house.app).await.unwrap(), 0);
+    assert_eq!(number(&house, "SELECT COUNT(*) FROM species").await, 24);
+}

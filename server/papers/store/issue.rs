@@ -17,7 +17,9 @@ use crate::house::site::Site;
 use crate::house::text;
 use crate::house::write::Write;
 use crate::papers::frame::Frame;
-use crate::papers::model::{About, Issued, Kin, NewPaper, NewSheet, PaperKind, PaperSettings, Provenance, SubjectFacts, source_code};
+use crate::papers::model::{
+    About, ChainRow, Issued, Kin, NewPaper, NewSheet, PaperKind, PaperSettings, Provenance, SubjectFacts, source_code,
+};
 use crate::papers::note::{Note, NoteLine};
 use crate::papers::origin::Statement;
 use crate::papers::person::{self, Buyer};
@@ -158,13 +160,22 @@ async fn statement(write: &mut Write, app: &App, desk: &Desk, line: &Line) -> Re
         generation: generation.to_string(),
         generation_basis: text::sentence(&reason),
         stock: stock.filter(|_| code.source.code == SourceCode::Captive && generation_number(generation) == Some(1)),
-        rows: chain.rows(),
+        rows: as_stated(chain.rows(), &source_code(code.source)),
         missing: chain.chain.missing.iter().map(|gap| gap.text.clone()).collect(),
         listed,
     })?;
     let (animal, cohort) = line.kin().ids();
     let about = About { line: Some(line.new.line), animal, cohort, ..desk.about() };
     freeze(write, app, desk.paper(PaperKind::OriginStatement, number, about, title, body)?).await
+}
+
+/// The rows of the chain, in which these animals and what they came out of carry the code that the paper states, and the code that
+/// was entered for them where it is another.
+fn as_stated(mut rows: Vec<ChainRow>, stated: &str) -> Vec<ChainRow> {
+    for row in rows.iter_mut().filter(|row| row.back == 0 && row.source != stated) {
+        row.source = format!("{stated} (entered as {})", row.source);
+    }
+    rows
 }
 
 /// The facts of the animals: number, stage, sex, days, sac, cohort and parents.

@@ -409,12 +409,20 @@ async fn insert_starter(write: &mut Write, species: SpeciesId, texts: &StarterTe
     Ok(())
 }
 
-/// Brings the starter texts into a book that was there before them. A second time it finds nothing to do.
+/// Brings the starter texts into a book that was there before them, and the whole starter library into one that has no species
+/// yet. A second time it finds nothing to do.
 ///
 /// # Errors
 /// The database can't be written.
 pub async fn bring_texts(app: &App) -> Result<usize, AppError> {
     let mut write = app.write(None).await?;
+    let begun: bool = sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM species)").fetch_one(write.db()).await?;
+    if !begun {
+        let added = super::seed_library(&mut write).await?;
+        let change = Change::new("species.seeded", "house", format!("{added} species with their texts"));
+        write.commit(change, crate::house::paths::SPECIES).await?;
+        return Ok(added);
+    }
     let added = seed_texts(&mut write).await?;
     if added > 0 {
         let change = Change::new("care-text.seeded", "house", format!("{added} starter texts"));
