@@ -90,6 +90,24 @@ async fn bytes_changed_from_outside_are_not_shown() {
     house.visitor().get(&format!("{link}/original")).await.is(500).lacks("Grammostola");
 }
 
+/// Papers of edition 2 and sheets of labels must look the same for ever. If this fails, put the file back and make the next edition.
+#[test]
+fn the_styles_and_strips_of_edition_2_are_never_edited() {
+    let strips = [
+        include_bytes!("../../templates/papers/strip-2.html").as_slice(),
+        include_bytes!("../../templates/papers/strip-2-de.html").as_slice(),
+        include_bytes!("../../static/sheet-2.css").as_slice(),
+        include_bytes!("../../static/labels-1.css").as_slice(),
+    ];
+    let expected = [
+        "78e2762b1f257dcb9dd4c6439e1658f7a9b7a2e5245416c4ee69746684ac0440",
+        "b5f34dd95c4f4f837efabd738a4b45f15dabaf6946881ce6d75fa3b6471a0a70",
+        "830eb7f38166e2b185c2a4ba94596a241631dea6b433fae75f52911d91090186",
+        "d9c8dafc965360524ee6242b0b60e24cf70e0d8dc97bf560f88c4d9d845b47c5",
+    ];
+    assert_eq!(strips.map(sha256_hex), expected);
+}
+
 /// The sizes of the pages must stay as well.
 #[test]
 fn the_sizes_of_pages_are_never_edited() {

@@ -29,7 +29,7 @@ async fn every_kind_of_record_has_its_file_with_a_line_of_names() {
     let written = write_all(&house.app, &folder.path().join("out")).await.unwrap();
     let counted: Vec<(&str, u64)> = written.iter().map(|one| (one.file.as_str(), one.records)).collect();
     assert_eq!(counted[..3], [("species.csv", 24), ("animals.csv", 3), ("cohorts.csv", 0)]);
-    assert_eq!(counted.len(), 17);
+    assert_eq!(counted.len(), 25);
     let ledger = std::fs::read_to_string(folder.path().join("out/ledger.csv")).unwrap();
     assert_eq!(ledger, "id,cohort,day,kind,from_bucket,to_bucket,quantity,cause,reverses,note,member,at\r\n");
     let handovers = std::fs::read_to_string(folder.path().join("out/handovers.csv")).unwrap();

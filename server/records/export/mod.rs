@@ -36,7 +36,7 @@ pub async fn write_all(app: &App, folder: &Path) -> anyhow::Result<Vec<Written>>
     // One transaction sees the book as it stood when it began, whatever is written meanwhile.
     let mut snapshot = db.begin_with("BEGIN").await?;
     let mut written = Vec::new();
-    for (name, statement) in store::FILES {
+    for (name, statement) in store::files() {
         let file = format!("{name}.csv");
         let records =
             write_one(&mut snapshot, &folder.join(&file), statement).await.with_context(|| format!("{file} could not be written"))?;

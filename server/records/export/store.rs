@@ -1,11 +1,18 @@
 //! All SQL of the export.
 
+mod families;
+
 use futures_util::stream::BoxStream;
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Column as _, Executor as _, SqliteConnection, Statement as _};
 
-/// Each file's name and what stands in it.
-pub const FILES: [(&str, &str); 17] = [
+/// Every file of the export.
+pub fn files() -> impl Iterator<Item = (&'static str, &'static str)> {
+    FILES.into_iter().chain(families::FILES)
+}
+
+/// Each file's name and what stands in it; breeding, outings and papers have theirs in a file of their own.
+const FILES: [(&str, &str); 17] = [
     ("species", SPECIES),
     ("animals", ANIMALS),
     ("cohorts", COHORTS),
@@ -140,7 +147,7 @@ pub async fn column_names(db: &mut SqliteConnection, statement: &'static str) ->
     Ok(prepared.columns().iter().map(|column| column.name().to_owned()).collect())
 }
 
-/// The rows that a statement of [`FILES`] gives, one by one.
+/// The rows that a statement of [`files`] gives, one by one.
 pub(super) fn rows<'a>(db: &'a mut SqliteConnection, statement: &'static str) -> BoxStream<'a, sqlx::Result<SqliteRow>> {
     sqlx::query(statement).fetch(db)
 }
