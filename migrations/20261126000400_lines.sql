@@ -4,17 +4,18 @@ CREATE INDEX IF NOT EXISTS sac_by_dam ON sac (dam_id, laid_on);
 CREATE INDEX IF NOT EXISTS sac_by_sire ON sac (sire_id);
 CREATE INDEX IF NOT EXISTS pairing_by_sire ON pairing (sire_id, paired_on);
 
--- The males that may have sired a sac: the one that is written, or else each of the pairings that stood when it was laid.
+-- The males that may have sired a sac: the one that is written, or else each that she was put together with between her last
+-- moult and the day it was laid. A pairing that was only planned sires nothing.
 -- `certain` is 1 when it can only be this one.
 CREATE VIEW possible_sire AS
 SELECT sac.id AS sac_id, sac.sire_id, 1 AS certain FROM sac WHERE sac.sire_id IS NOT NULL
 UNION ALL
-SELECT sac.id, pairing.sire_id, (COUNT(*) OVER (PARTITION BY sac.id)) = 1
-FROM sac JOIN pairing ON pairing.dam_id = sac.dam_id AND pairing.paired_on <= sac.laid_on
+SELECT sac.id, met.sire_id, (COUNT(*) OVER (PARTITION BY sac.id)) = 1
+FROM sac JOIN introduction_standing AS met ON met.dam_id = sac.dam_id AND met.day <= sac.laid_on
 WHERE sac.sire_id IS NULL AND NOT EXISTS (
     SELECT 1 FROM moult_standing AS shed
-    WHERE shed.animal_id = sac.dam_id AND shed.day > pairing.paired_on AND shed.day <= sac.laid_on)
-GROUP BY sac.id, pairing.sire_id;
+    WHERE shed.animal_id = sac.dam_id AND shed.day > met.day AND shed.day <= sac.laid_on)
+GROUP BY sac.id, met.sire_id;
 
 -- A tagged animal is held back, or released again: each an entry that stays. The last one counts.
 CREATE TABLE animal_holdback (

@@ -47,6 +47,8 @@ impl Book {
         let mut chance = StdRng::seed_from_u64(seed);
         let mut book = Self::default();
         let mut write = house.app.write(None).await.unwrap();
+        // As introductions stood in the book before there was an hour.
+        sqlx::query("DROP TRIGGER introduction_can_be").execute(write.db()).await.unwrap();
         for _ in 0..6 {
             book.animal(&mut write, None).await;
         }
@@ -64,6 +66,14 @@ impl Book {
                         .execute(write.db())
                         .await
                         .unwrap();
+                    // They were put together on that day.
+                    sqlx::query(
+                        "INSERT INTO introduction (pairing_id, day, insertion, outcome, band, clearance, persons, at)
+                         SELECT id, paired_on, 'unknown', 'unknown', 0, 0, 1, at FROM pairing WHERE id = last_insert_rowid()",
+                    )
+                    .execute(write.db())
+                    .await
+                    .unwrap();
                 }
                 now += 1;
             }
@@ -253,4 +263,38 @@ async fn every_descendant_is_found_as_a_walk_by_hand_finds_it() {
         }
     }
     assert!(uncertain > 20 && both > 0 && deepest >= 3, "the books hold what is asked of them: {uncertain}, {both}, {deepest}");
+}
+
+#[tokio::test]
+async fn a_pairing_that_was_only_planned_sires_nothing() {
+    let house = TestHouse::start().await;
+    library(&house.app).await;
+    let mut book = Book::default();
+    let mut write = house.app.write(None).await.unwrap();
+    for _ in 0..3 {
+        book.animal(&mut write, None).await;
+    }
+    sqlx::query("DROP TRIGGER introduction_can_be").execute(write.db()).await.unwrap();
+    for sql in [
+        "INSERT INTO pairing (id, dam_id, sire_id, paired_on, at) VALUES (1, 1, 2, '2020-02-01', ''), (2, 1, 3, '2020-02-01', '')",
+        "INSERT INTO introduction (pairing_id, day, insertion, outcome, band, clearance, persons, at)
+         VALUES (1, '2020-02-02', 'seen', 'safe', 0, 0, 1, '')",
+        "INSERT INTO sac (id, species_id, dam_id, laid_on, incubation, created_at)
+         SELECT 1, species_id, 1, '2020-06-01', 'with-dam', '' FROM animal WHERE id = 1",
+    ] {
+        sqlx::query(sql).execute(write.db()).await.unwrap();
+    }
+    let sires = "SELECT sire_id, certain FROM possible_sire WHERE sac_id = 1";
+    let found: Vec<(i64, bool)> = sqlx::query_as(sires).fetch_all(write.db()).await.unwrap();
+    assert_eq!(found, [(2, true)]);
+    // Struck out, he never was with her.
+    sqlx::query(
+        "INSERT INTO introduction (pairing_id, day, insertion, outcome, band, clearance, persons, at, corrects_id, void_reason)
+         VALUES (1, '2020-02-02', 'seen', 'safe', 0, 0, 1, '', 1, 'another pair')",
+    )
+    .execute(write.db())
+    .await
+    .unwrap();
+    let found: Vec<(i64, bool)> = sqlx::query_as(sires).fetch_all(write.db()).await.unwrap();
+    assert!(found.is_empty());
 }

@@ -46,6 +46,8 @@ impl Random {
         };
         let lead = house.person("Ada", "lead").await.id();
         let mut write = house.app.write(Some(lead)).await.unwrap();
+        // As introductions stood in the book before there was an hour.
+        sqlx::query("DROP TRIGGER introduction_can_be").execute(write.db()).await.unwrap();
         for name in ["One", "Two", "Three"] {
             let new = NewBuyer { name: name.to_owned(), contact: String::new(), address: String::new() };
             sales::insert_buyer(&mut write, &new).await.unwrap();
@@ -139,6 +141,14 @@ impl Random {
                 .execute(write.db())
                 .await
                 .unwrap();
+            // They were put together on that day.
+            sqlx::query(
+                "INSERT INTO introduction (pairing_id, day, insertion, outcome, band, clearance, persons, at)
+                 SELECT id, paired_on, 'unknown', 'unknown', 0, 0, 1, at FROM pairing WHERE id = last_insert_rowid()",
+            )
+            .execute(write.db())
+            .await
+            .unwrap();
         }
         let sac = sqlx::query_scalar(
             "INSERT INTO sac (species_id, dam_id, sire_id, laid_on, incubation, state, ended_on, created_at)
