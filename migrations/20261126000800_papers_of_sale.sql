@@ -169,3 +169,6 @@ SELECT paper.id, paper.number, paper.kind, paper.title, paper.issued_on, paper.h
        EXISTS (SELECT 1 FROM buyer_link WHERE buyer_link.paper_id = paper.id) AS has_link
 FROM paper LEFT JOIN buyer_link AS open ON open.id = (
     SELECT MAX(id) FROM buyer_link WHERE buyer_link.paper_id = paper.id AND revoked_at IS NULL);
+
+-- Whether papers are there follows from the whole descent now, so nothing asks this any more.
+DROP VIEW cohort_with_papers;

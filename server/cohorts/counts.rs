@@ -2,6 +2,7 @@
 
 use crate::house::forms::Check;
 use crate::reckoning::breeding::counts::Tally;
+use crate::reckoning::ledger::{Bucket, Line};
 use crate::reckoning::stage::Stage;
 
 /// More than any sac or batch holds at one stage.
@@ -14,6 +15,14 @@ pub struct CountBox {
     pub stage: Stage,
     /// What was typed, or stands there.
     pub typed: String,
+}
+
+/// Every stage that the cohort has had, and the one after the last.
+#[must_use]
+pub fn stages(lines: &[Line]) -> Vec<Stage> {
+    let seen: Vec<Stage> = Stage::all().filter(|stage| lines.iter().any(|line| line.to == Bucket::Stage(*stage))).collect();
+    let next = seen.last().and_then(|last| last.next());
+    seen.into_iter().chain(next).collect()
 }
 
 /// The boxes for these stages, with what was typed in each.

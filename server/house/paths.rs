@@ -282,12 +282,6 @@ pub fn incident_with_animal(id: &AnimalId) -> String {
     format!("{INCIDENTS}/new?animal={id}")
 }
 
-/// Recording an incident during a duty: one tap from here.
-#[must_use]
-pub fn incident_at_duty(id: &DutyId) -> String {
-    format!("{INCIDENTS}/new?duty={id}")
-}
-
 /// Adding a caution about an animal.
 #[must_use]
 pub fn new_caution(id: &AnimalId) -> String {
@@ -298,12 +292,6 @@ pub fn new_caution(id: &AnimalId) -> String {
 #[must_use]
 pub fn new_hold_of_animal(id: &AnimalId) -> String {
     format!("{HANDLING}/holds/new?animal={id}")
-}
-
-/// Putting a hold on a cohort.
-#[must_use]
-pub fn new_hold_of_cohort(id: &CohortId) -> String {
-    format!("{HANDLING}/holds/new?cohort={id}")
 }
 
 /// A member's page, for owners.

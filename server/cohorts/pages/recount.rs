@@ -18,7 +18,6 @@ use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::CohortId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::{paths, text};
-use crate::reckoning::ledger::{Bucket, Line};
 use crate::reckoning::stage::Stage;
 use crate::rounds;
 
@@ -70,7 +69,7 @@ impl RecountPage {
     async fn of(app: &App, me: &SignedIn, id: CohortId, input: RecountForm, mistakes: Mistakes) -> Result<Self, AppError> {
         let mut db = app.read().await?;
         let cohort = store::require(&mut db, id).await?;
-        let stages = stages(&store::lines(&mut db, id).await?);
+        let stages = counts::stages(&store::lines(&mut db, id).await?);
         Ok(Self {
             layout: Layout::of(app, me, Section::Cohorts).await?,
             cohort,
@@ -79,13 +78,6 @@ impl RecountPage {
             mistakes,
         })
     }
-}
-
-/// Every stage that the cohort has had, and the one after the last.
-fn stages(lines: &[Line]) -> Vec<Stage> {
-    let seen: Vec<Stage> = Stage::all().filter(|stage| lines.iter().any(|line| line.to == Bucket::Stage(*stage))).collect();
-    let next = seen.last().and_then(|last| last.next());
-    seen.into_iter().chain(next).collect()
 }
 
 pub(in crate::cohorts) async fn show(State(app): State<App>, me: SignedIn, Path(id): Path<CohortId>) -> Answer {

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use serde::Deserialize;
 
-use crate::cohorts::counts::{Boxes, Counted, Twice};
+use crate::cohorts::counts::{self, Boxes, Counted, Twice};
 use crate::cohorts::model::{Cohort, StageCount};
 use crate::cohorts::store;
 use crate::house::app::App;
@@ -15,8 +15,6 @@ use crate::house::forms::{Check, Form, Mistakes};
 use crate::house::ids::CohortId;
 use crate::house::layout::{Layout, Section, page, page_again};
 use crate::house::{paths, text};
-use crate::reckoning::ledger::{Bucket, Line};
-use crate::reckoning::stage::Stage;
 use crate::rounds;
 
 #[derive(Debug, Default, Deserialize)]
@@ -49,7 +47,7 @@ struct SeparatedPage {
 impl SeparatedPage {
     async fn of(app: &App, me: &SignedIn, id: CohortId, input: SeparatedForm, mistakes: Mistakes) -> Result<Self, AppError> {
         let mut db = app.read().await?;
-        let stages = stages(&store::lines(&mut db, id).await?);
+        let stages = counts::stages(&store::lines(&mut db, id).await?);
         Ok(Self {
             layout: Layout::of(app, me, Section::Cohorts).await?,
             cohort: store::require(&mut db, id).await?,
@@ -59,13 +57,6 @@ impl SeparatedPage {
             mistakes,
         })
     }
-}
-
-/// Every stage that the cohort has had, and the one after the last.
-fn stages(lines: &[Line]) -> Vec<Stage> {
-    let seen: Vec<Stage> = Stage::all().filter(|stage| lines.iter().any(|line| line.to == Bucket::Stage(*stage))).collect();
-    let next = seen.last().and_then(|last| last.next());
-    seen.into_iter().chain(next).collect()
 }
 
 pub(in crate::cohorts) async fn show(State(app): State<App>, me: SignedIn, Path(id): Path<CohortId>) -> Answer {

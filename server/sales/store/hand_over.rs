@@ -49,8 +49,6 @@ pub async fn hand_over(write: &mut Write, app: &App, id: HandoverId, reason: Opt
     };
     let overridden = may_go(&lines, &against, reason)?;
     let mut done = Done { overridden, ..Done::default() };
-    // What has lapsed is nobody's any more: the stock leaves by what still stands.
-    reserved::lapse(write).await?;
     let keeper = reserved::keeper_of(write.db(), id).await?;
     let mut sheets = Vec::new();
     for checked in &lines {

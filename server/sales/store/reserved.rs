@@ -187,19 +187,20 @@ pub async fn reserved_of(db: &mut SqliteConnection, cohort: CohortId, day: Naive
     .await?)
 }
 
-/// Uses up what stands for a handover's keeper of an item, before the stock leaves. Of a reservation that is larger than what
+/// Uses up what stands today for a handover's keeper of an item, before the stock leaves. Of a reservation that is larger than what
 /// leaves, the rest is kept on as a reservation of its own.
 ///
 /// # Errors
 /// The database can't be written.
 pub async fn use_up(write: &mut Write, keeper: Keeper, item: Item) -> Result<(), AppError> {
+    let today = write.today;
     let (animal, cohort, mut leaving) = match item {
         Item::Animal(animal) => (Some(animal), None, 1),
         Item::Lot(lot) => (None, Some(lot.cohort), lot.quantity),
     };
     let standing: Vec<Reservation> = sqlx::query_as(
         "SELECT * FROM reservation_shown
-         WHERE (animal_id = ?1 OR cohort_id = ?2) AND ended_as IS NULL
+         WHERE (animal_id = ?1 OR cohort_id = ?2) AND ended_as IS NULL AND until >= ?6
            AND (COALESCE(order_id = ?4, 0) OR COALESCE(outing_id = ?5, 0) OR COALESCE(buyer_id = ?3, 0))
          ORDER BY COALESCE(order_id = ?4, 0) DESC, COALESCE(outing_id = ?5, 0) DESC, id",
     )
@@ -208,6 +209,7 @@ pub async fn use_up(write: &mut Write, keeper: Keeper, item: Item) -> Result<(),
     .bind(keeper.buyer)
     .bind(keeper.order)
     .bind(keeper.outing)
+    .bind(today)
     .fetch_all(write.db())
     .await?;
     for reservation in &standing {
@@ -217,7 +219,7 @@ pub async fn use_up(write: &mut Write, keeper: Keeper, item: Item) -> Result<(),
         end_used(write, reservation.id).await?;
         let rest = reservation.quantity.saturating_sub(leaving);
         leaving = leaving.saturating_sub(reservation.quantity);
-        if rest > 0 && reservation.until >= write.today {
+        if rest > 0 {
             keep_on(write, reservation, rest).await?;
         }
     }
